@@ -1,0 +1,252 @@
+"""The goods-in desk: walks `content/` and turns files into records. The only reader of that folder.
+
+`private/` lies beside `content/` and is never opened here. Links are refused, so that nothing outside the
+folder is read; names are checked before any file is opened.
+"""
+
+from __future__ import annotations
+
+import stat
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from passport.amounts import NotAQuantity
+from passport.problems import Place, Problem, did_you_mean, in_order
+from passport.reading.decode import record_from
+from passport.reading.fields import read_id
+from passport.reading.marked import MAX_BYTES, Source, decoded, read_tree
+from passport.reading.records import AnyEvent, Item, Lot, Product, Run, Stream, Workshop
+from passport.reading.references import dangling
+from passport.reading.shop import Shop
+from passport.reading.tag_lists import read_issued, read_printed
+
+KINDS: dict[str, tuple[str, Any]] = {
+    "streams": ("stream", Stream),
+    "lots": ("lot", Lot),
+    "runs": ("run", Run),
+    "products": ("product", Product),
+    "items": ("item", Item),
+}
+"""Folder → the word for one of its records, and the class."""
+
+OTHER_FOLDERS = ("events", "photos", "documents")
+FILES = ("workshop.yaml", "tags-issued.csv", "labels-printed.csv")
+ONE_SPACE = ("lot", "run", "item")
+"""Kinds that share one space of ids: each of them is a node of the same graph."""
+
+
+@dataclass
+class _Desk:
+    """What has been read so far."""
+
+    root: Path
+    problems: list[Problem] = field(default_factory=list)
+    sources: dict[str, Source] = field(default_factory=dict)
+    files: dict[tuple[str, str], str] = field(default_factory=dict)
+    records: dict[str, dict[str, Any]] = field(default_factory=lambda: {word: {} for word, _ in KINDS.values()})
+
+    def name_of(self, path: Path) -> str:
+        """A file's path as a person would type it."""
+        return (Path(self.root.name) / path.relative_to(self.root)).as_posix()
+
+    def refuse(self, path: Path, code: str, message: str, hint: str = "") -> None:
+        self.problems.append(Problem(code=code, message=message, place=Place(self.name_of(path)), hint=hint))
+
+
+Progress = Callable[[int], None]
+
+
+def read_shop(content: Path, progress: Progress | None = None) -> tuple[Shop | None, tuple[Problem, ...]]:
+    """All records below `content`, and every problem of every file, in order of place.
+
+    The shop is None where there is no usable workshop record. Where problems are errors the shop is
+    partial: good for looking at, not for publishing.
+    """
+    desk = _Desk(content)
+    if not content.is_dir() or content.is_symlink():
+        hint = "stand in the workshop's folder, or make a new one with: passport start NAME"
+        message = "met no folder of records, wanted content/"
+        return None, (Problem(code="no-content", message=message, place=Place(content.name), hint=hint),)
+    _look_round(desk)
+    workshop = _workshop(desk)
+    for folder, (word, cls) in KINDS.items():
+        for count, path in enumerate(_yaml_files(desk, content / folder)):
+            _record(desk, word, cls, path)
+            if progress and count % 200 == 0:
+                progress(len(desk.sources))
+    shop = _shop(desk, workshop or Workshop(name="?", prefix="XX"))
+    problems = in_order([*desk.problems, *dangling(shop)])
+    return (shop if workshop else None), problems
+
+
+def _look_round(desk: _Desk) -> None:
+    """Folders and files that nobody reads are slips worth naming."""
+    known = (*KINDS, *OTHER_FOLDERS)
+    for path in sorted(desk.root.iterdir()):
+        if path.name.startswith(".") or path.name in FILES or path.suffix == ".md":
+            continue
+        if path.is_symlink() or not (path.is_dir() and path.name in known):
+            message = f'met "{path.name}", which is no part of content/'
+            wanted = (*known, *FILES)
+            desk.refuse(
+                path, "unknown-file", message, did_you_mean(path.name, wanted) or f"known are {', '.join(wanted)}"
+            )
+
+
+def _files(desk: _Desk, folder: Path) -> Iterator[Path]:
+    """Plain files of a folder, in order; links and odd things are refused."""
+    if not folder.is_dir() or folder.is_symlink():
+        return
+    for path in sorted(folder.iterdir()):
+        if path.name.startswith("."):
+            continue
+        if not stat.S_ISREG(path.lstat().st_mode):
+            desk.refuse(path, "not-a-file", "met a link, folder or special file, wanted a plain file")
+        else:
+            yield path
+
+
+def _yaml_files(desk: _Desk, folder: Path) -> Iterator[Path]:
+    for path in _files(desk, folder):
+        if path.suffix == ".yaml":
+            yield path
+        else:
+            hint = f"rename it to {path.stem}.yaml" if path.suffix.lower() in {".yml", ".yaml"} else ""
+            desk.refuse(path, "not-a-record", f'met "{path.name}", wanted a file that ends in .yaml', hint)
+
+
+def _tree(desk: _Desk, path: Path) -> tuple[Source, Any] | None:
+    """The source and plain tree of a YAML file, or None with its problems noted."""
+    file = desk.name_of(path)
+    with path.open("rb") as stream:
+        source = decoded(file, stream.read(MAX_BYTES + 1))
+    if isinstance(source, Problem):
+        desk.problems.append(source)
+        return None
+    desk.sources[file] = source
+    tree, problems = read_tree(source)
+    desk.problems.extend(problems)
+    return None if tree is None else (source, tree)
+
+
+def _workshop(desk: _Desk) -> Workshop | None:
+    path = desk.root / "workshop.yaml"
+    if not path.is_file() or path.is_symlink():
+        desk.refuse(path, "no-workshop", "met no workshop record, wanted content/workshop.yaml")
+        return None
+    desk.files["workshop", ""] = desk.name_of(path)
+    read = _tree(desk, path)
+    if read is None:
+        return None
+    record, problems = record_from(Workshop, read[1], read[0])
+    desk.problems.extend(problems)
+    return record
+
+
+def _record(desk: _Desk, word: str, cls: Any, path: Path) -> None:
+    name = _id_of(desk, path)
+    if name is None or _taken(desk, word, name, path):
+        return
+    desk.files[word, name] = desk.name_of(path)
+    read = _tree(desk, path)
+    if read is None:
+        return
+    record, problems = record_from(cls, read[1], read[0], lineage={"id": name})
+    desk.problems.extend(problems)
+    if record is not None:
+        desk.records[word][name] = record
+
+
+def _id_of(desk: _Desk, path: Path) -> str | None:
+    try:
+        return read_id(path.stem)
+    except NotAQuantity as slip:
+        desk.refuse(
+            path, "bad-id", f'met the file name "{slip.met}", wanted {slip.wanted}', slip.hint or "rename the file"
+        )
+        return None
+
+
+def _taken(desk: _Desk, word: str, name: str, path: Path) -> bool:
+    space = ONE_SPACE if word in ONE_SPACE else (word,)
+    other = next((desk.files[kind, name] for kind in space if (kind, name) in desk.files), None)
+    if other is None:
+        return False
+    message = f'met the id "{name}" again (first as {other}), wanted each id once'
+    desk.refuse(
+        path, "duplicate-id", message, "ids are read in upper case; lots, runs and items share them: rename one"
+    )
+    return True
+
+
+def _shop(desk: _Desk, workshop: Workshop) -> Shop:
+    issued = _list(desk, "tags-issued.csv", read_issued)
+    printed = _list(desk, "labels-printed.csv", read_printed)
+    by_id = {word: dict(sorted(records.items())) for word, records in desk.records.items()}
+    return Shop(
+        workshop=workshop,
+        streams=by_id["stream"],
+        lots=by_id["lot"],
+        runs=by_id["run"],
+        products=by_id["product"],
+        items=by_id["item"],
+        events=_events(desk),
+        issued=issued,
+        printed=printed,
+        photos=frozenset(path.name for path in _files(desk, desk.root / "photos")),
+        documents=_documents(desk),
+        sources=desk.sources,
+        files=desk.files,
+    )
+
+
+def _list(desk: _Desk, name: str, read: Callable[[str, str], tuple[Any, tuple[Problem, ...]]]) -> Any:
+    path = desk.root / name
+    if not path.exists() and not path.is_symlink():
+        return ()
+    if path.is_symlink() or not path.is_file():
+        desk.refuse(path, "not-a-file", "met a link or special file, wanted a plain file")
+        return ()
+    try:
+        text = path.read_bytes().decode("utf-8")
+    except UnicodeDecodeError:
+        desk.refuse(path, "not-utf-8", "met bytes that are no UTF-8 text, wanted the list as the tool wrote it")
+        return ()
+    entries, problems = read(text, desk.name_of(path))
+    desk.problems.extend(problems)
+    return entries
+
+
+def _documents(desk: _Desk) -> dict[str, str]:
+    texts = {}
+    for path in _files(desk, desk.root / "documents"):
+        if path.suffix == ".json" and path.stat().st_size <= MAX_BYTES:
+            texts[path.name] = path.read_bytes().decode("utf-8", "replace")
+    return texts
+
+
+def _events(desk: _Desk) -> tuple[AnyEvent, ...]:
+    events: list[AnyEvent] = []
+    for path in _yaml_files(desk, desk.root / "events"):
+        read = _tree(desk, path)
+        if read is None:
+            continue
+        source, tree = read
+        if not isinstance(tree, list):
+            problem = Problem(
+                code="not-a-list",
+                message="met fields, wanted a list of events",
+                place=source.place(),
+                hint="begin each event with `- `",
+            )
+            desk.problems.append(problem)
+            continue
+        for number, entry in enumerate(tree):
+            lineage = {"file": source.file, "number": number}
+            event, problems = record_from(AnyEvent, entry, source, at=(number,), lineage=lineage)
+            desk.problems.extend(problems)
+            if event is not None:
+                events.append(event)
+    return tuple(sorted(events, key=lambda event: (event.date, event.file, event.number)))

@@ -1,0 +1,179 @@
+"""Whether what records name exists: streams, lots, runs, products, tags, scales, pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from passport.problems import Place, Problem, did_you_mean
+from passport.reading.marked import Step
+from passport.reading.records import (
+    AnyEvent,
+    Draw,
+    Item,
+    Lot,
+    LotEvent,
+    Repaired,
+    Replaced,
+    Reweighed,
+    Run,
+    Sent,
+    TagEvent,
+    WrittenOff,
+)
+from passport.reading.shop import Shop
+from passport.reading.tag_numbers import nearest, read_tag_number
+
+Path = tuple[Step, ...]
+
+
+def dangling(shop: Shop) -> Iterator[Problem]:
+    """Every reference that leads nowhere, with its place and the nearest name there is.
+
+    A record that exists but could not be read counts as there: its own problem is enough to mend.
+    """
+    known = _Known(shop)
+    for lot in shop.lots.values():
+        yield from _of_lot(known, lot)
+    for run in shop.runs.values():
+        yield from _of_draws(known, "run", run.id, [(draw, ("draws", i)) for i, draw in enumerate(run.draws)])
+        yield from known.check_scale("run", run.id, run.scale, ("scale",))
+        yield from known.check_photo("run", run.id, run.photo, ("photo",))
+        yield from _yields_something(known, run)
+    for item in shop.items.values():
+        yield from _of_item(known, item)
+    for product in shop.products.values():
+        yield from known.check_photo("product", product.id, product.picture, ("picture",))
+    for event in shop.events:
+        yield from _of_event(known, event)
+    yield from _of_tag_list(known)
+
+
+class _Known:
+    """The names there are, and the one wording for a name there is not."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.names = {
+            kind: {name for k, name in shop.files if k == kind} for kind in ("stream", "lot", "run", "product", "item")
+        }
+        for kind, records in (
+            ("stream", shop.streams),
+            ("lot", shop.lots),
+            ("run", shop.runs),
+            ("product", shop.products),
+            ("item", shop.items),
+        ):
+            self.names[kind] |= set(records)
+        self.tags = {entry.tag for entry in shop.issued}
+        self.results = {lot.run for lot in shop.lots.values()} | {lot.id for lot in shop.lots.values() if lot.operation}
+
+    def check(self, kind: str, name: str, place: Place) -> Iterator[Problem]:
+        if name and name not in self.names[kind]:
+            yield _unknown(kind, name, self.names[kind], place)
+
+    def check_tag(self, tag: str, place: Place) -> Iterator[Problem]:
+        if not tag or tag in self.tags:
+            return
+        number = read_tag_number(tag, self.shop.workshop.prefix)
+        if isinstance(number, Problem):
+            yield Problem(
+                code=number.code, message=number.message, place=place, hint=_nearest_hint(tag, self.tags) or number.hint
+            )
+        else:
+            hint = _nearest_hint(tag, self.tags) or "issue numbers with: passport tag ITEM"
+            yield Problem(
+                code="unknown-tag", message=f'met the tag "{tag}", which was never issued', place=place, hint=hint
+            )
+
+    def check_scale(self, kind: str, owner: str, scale: str, path: Path) -> Iterator[Problem]:
+        scales = self.shop.workshop.scales
+        if scale and scale not in scales:
+            place = self.shop.place(kind, owner, *path)
+            yield _unknown("scale", scale, scales, place, f"the workshop record has {', '.join(scales) or 'no scales'}")
+
+    def check_photo(self, kind: str, owner: str, photo: str | None, path: Path) -> Iterator[Problem]:
+        if photo and photo not in self.shop.photos:
+            place = self.shop.place(kind, owner, *path)
+            yield _unknown("picture", photo, self.shop.photos, place, "put the file into content/photos/")
+
+
+def _unknown(kind: str, name: str, known: Collection[str], place: Place, otherwise: str = "") -> Problem:
+    hint = did_you_mean(name, known) or otherwise
+    return Problem(
+        code=f"unknown-{kind}", message=f'met the {kind} "{name}", which has no record', place=place, hint=hint
+    )
+
+
+def _nearest_hint(tag: str, tags: Collection[str]) -> str:
+    near = nearest(tag, sorted(tags))
+    return f"the nearest issued: {', '.join(near)}" if near else ""
+
+
+def _of_lot(known: _Known, lot: Lot) -> Iterator[Problem]:
+    place = known.shop.place
+    yield from known.check("run", lot.run, place("lot", lot.id, "run")) if lot.run not in known.names["item"] else ()
+    if lot.received:
+        yield from known.check("stream", lot.received.stream, place("lot", lot.id, "received", "stream"))
+        for i, back in enumerate(lot.received.tags):
+            yield from known.check_tag(back.tag, place("lot", lot.id, "received", "tags", i, "tag"))
+    yield from _of_draws(known, "lot", lot.id, [(draw, ("draws", i)) for i, draw in enumerate(lot.draws)])
+    yield from known.check_scale("lot", lot.id, lot.scale, ("scale",))
+    yield from known.check_photo("lot", lot.id, lot.photo, ("photo",))
+
+
+def _of_item(known: _Known, item: Item) -> Iterator[Problem]:
+    yield from known.check("product", item.product, known.shop.place("item", item.id, "product"))
+    whole = [(draw, ("draws", i)) for i, draw in enumerate(item.draws)]
+    by_part = [
+        (draw, ("parts", p, "draws", i)) for p, part in enumerate(item.parts) for i, draw in enumerate(part.draws)
+    ]
+    yield from _of_draws(known, "item", item.id, [*whole, *by_part])
+    yield from known.check_scale("item", item.id, item.scale, ("scale",))
+    yield from known.check_photo("item", item.id, item.photo, ("photo",))
+
+
+def _of_draws(known: _Known, kind: str, owner: str, draws: list[tuple[Draw, Path]]) -> Iterator[Problem]:
+    for draw, path in draws:
+        place = known.shop.place
+        yield from known.check("lot", draw.lot, place(kind, owner, *path, "lot"))
+        yield from known.check_tag(draw.tag, place(kind, owner, *path, "tag"))
+        yield from known.check_scale(kind, owner, draw.scale, (*path, "scale"))
+
+
+def _yields_something(known: _Known, run: Run) -> Iterator[Problem]:
+    if run.id not in known.results and not any(lot not in known.shop.lots for lot in known.names["lot"]):
+        message = f'met the run "{run.id}" without a result, wanted a lot that says `run: {run.id}`'
+        hint = "even rejects are a lot; a run that only loses material is a written-off event"
+        yield Problem(code="no-result", message=message, place=known.shop.place("run", run.id), hint=hint, about=run.id)
+
+
+def _of_event(known: _Known, event: AnyEvent) -> Iterator[Problem]:
+    where = known.shop.event_place
+    if isinstance(event, TagEvent):
+        yield from known.check_tag(event.tag, where(event, "tag"))
+    if isinstance(event, LotEvent):
+        yield from known.check("lot", event.lot, where(event, "lot"))
+    if isinstance(event, Repaired):
+        yield from known.check("run", event.run, where(event, "run"))
+    if isinstance(event, Replaced):
+        yield from known.check_tag(event.by, where(event, "by"))
+    if (
+        isinstance(event, Reweighed | Sent | WrittenOff)
+        and event.scale
+        and event.scale not in known.shop.workshop.scales
+    ):
+        yield _unknown("scale", event.scale, known.shop.workshop.scales, where(event, "scale"))
+
+
+def _of_tag_list(known: _Known) -> Iterator[Problem]:
+    """An issued number whose item is gone would have no page: numbers are for ever."""
+    for entry in known.shop.issued:
+        if entry.item not in known.names["item"]:
+            message = f'met the item "{entry.item}" of the issued tag {entry.tag}, which has no record'
+            hint = "put the item's record back; what no longer exists gets a `withdrawn` or `destroyed` event instead"
+            yield Problem(code="orphan-tag", message=message, place=entry.place, hint=hint, about=entry.tag)
+            continue
+        item = known.shop.items.get(entry.item)
+        if item and entry.piece > item.count.pieces:
+            message = f"met piece {entry.piece} of {entry.item}, which has {item.count.pieces}"
+            yield Problem(code="piece-beyond-count", message=message, place=entry.place, about=entry.tag)

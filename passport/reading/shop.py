@@ -1,0 +1,192 @@
+"""The whole shop as one frozen value: every record, and the run behind every lot and item."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from passport.problems import NOWHERE, Place
+from passport.reading.marked import Source, Step
+from passport.reading.records import (
+    AnyEvent,
+    Draw,
+    Item,
+    Lot,
+    LotEvent,
+    Product,
+    Run,
+    Stream,
+    TagEvent,
+    Workshop,
+)
+from passport.reading.tag_lists import IssuedTag, PrintedLabel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shop:
+    """All records of a workshop. Mappings are in order of id; events in order of date, file and line."""
+
+    workshop: Workshop
+    streams: Mapping[str, Stream] = field(default_factory=dict)
+    lots: Mapping[str, Lot] = field(default_factory=dict)
+    runs: Mapping[str, Run] = field(default_factory=dict)
+    """Runs of the long form alone; `all_runs` adds those that lots and items carry themselves."""
+    products: Mapping[str, Product] = field(default_factory=dict)
+    items: Mapping[str, Item] = field(default_factory=dict)
+    events: tuple[AnyEvent, ...] = ()
+    issued: tuple[IssuedTag, ...] = ()
+    printed: tuple[PrintedLabel, ...] = ()
+    photos: frozenset[str] = frozenset()
+    """Names of the files in `content/photos/`."""
+    documents: Mapping[str, str] = field(default_factory=dict)
+    """Text of the files in `content/documents/`, by name."""
+    sources: Mapping[str, Source] = field(default_factory=dict)
+    """The texts by file name, for the places of problems."""
+    files: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    """File name by (kind, id), kinds being "stream", "lot", "run", "product", "item", "workshop"."""
+
+    def place(self, kind: str, name: str, *path: Step, key: bool = False) -> Place:
+        """Where a value of a record stands; NOWHERE for a shop that was built in code."""
+        source = self.sources.get(self.files.get((kind, name), ""))
+        return source.place(*path, key=key) if source else NOWHERE
+
+    def event_place(self, event: AnyEvent, *path: Step) -> Place:
+        """Where an event stands."""
+        source = self.sources.get(event.file)
+        return source.place(event.number, *path) if source else NOWHERE
+
+    def node_place(self, name: str, *path: Step, key: bool = False) -> Place:
+        """Where a value of the lot, run or item called `name` stands."""
+        for kind in ("lot", "run", "item"):
+            if (kind, name) in self.files:
+                return self.place(kind, name, *path, key=key)
+        return NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """One thing that a run yields: a lot or a batch of items."""
+
+    kind: str
+    """"lot" or "item"."""
+    id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """A run with its results, whichever record it was written in (a run's file, a lot, an item batch)."""
+
+    run: Run
+    results: tuple[Result, ...]
+    draw_paths: tuple[tuple[Step, ...], ...]
+    """Where each draw stands in its record."""
+    parts: tuple[str, ...] = ()
+    """For items with parts: the part that each draw belongs to, draw by draw."""
+
+
+def operations(shop: Shop) -> Mapping[str, Operation]:
+    """Every run of the shop by id, in order of id, with its results.
+
+    A lot or item that carries its own run lends it its id. Results of a run that has no record are left
+    out; the check of references names them.
+    """
+    yielded: dict[str, list[Result]] = {}
+    for lot in shop.lots.values():
+        if lot.run or lot.operation:
+            yielded.setdefault(lot.run or lot.id, []).append(Result(kind="lot", id=lot.id))
+    for item in shop.items.values():
+        yielded.setdefault(item.id, []).insert(0, Result(kind="item", id=item.id))
+    runs = dict(_runs(shop))
+    return {name: _operation(shop, runs[name], yielded.get(name, [])) for name in sorted(runs)}
+
+
+def _runs(shop: Shop) -> Iterable[tuple[str, Run]]:
+    yield from shop.runs.items()
+    for lot in shop.lots.values():
+        if lot.operation:
+            yield lot.id, _run_of_lot(lot)
+    for item in shop.items.values():
+        yield item.id, _run_of_item(item)
+
+
+def _run_of_lot(lot: Lot) -> Run:
+    return Run(
+        id=lot.id,
+        date=lot.date,
+        operation=lot.operation,
+        draws=lot.draws,
+        losses=lot.losses,
+        gains=lot.gains,
+        returned_within=lot.returned_within,
+        melt=lot.melt,
+        machine=lot.machine,
+        scale=lot.scale,
+        because=lot.because,
+    )
+
+
+def draws_of_item(item: Item) -> tuple[tuple[Draw, tuple[Step, ...], str], ...]:
+    """Each draw of an item batch with its path in the record and the part it belongs to."""
+    whole = tuple((draw, ("draws", i), "") for i, draw in enumerate(item.draws))
+    by_part = tuple(
+        (draw, ("parts", p, "draws", i), part.part)
+        for p, part in enumerate(item.parts)
+        for i, draw in enumerate(part.draws)
+    )
+    return whole + by_part
+
+
+def _run_of_item(item: Item) -> Run:
+    return Run(
+        id=item.id,
+        date=item.date,
+        operation=item.operation,
+        draws=tuple(draw for draw, _, _ in draws_of_item(item)),
+        losses=item.losses,
+        gains=item.gains,
+        returned_within=item.returned_within,
+        melt=item.melt,
+        machine=item.machine,
+        scale=item.scale,
+        because=item.because,
+    )
+
+
+def _operation(shop: Shop, run: Run, results: list[Result]) -> Operation:
+    item = shop.items.get(run.id)
+    if item is None:
+        paths = tuple(("draws", i) for i in range(len(run.draws)))
+        return Operation(run=run, results=tuple(results), draw_paths=paths)
+    drawn = draws_of_item(item)
+    return Operation(
+        run=run,
+        results=tuple(results),
+        draw_paths=tuple(path for _, path, _ in drawn),
+        parts=tuple(part for _, _, part in drawn),
+    )
+
+
+def tag_events(shop: Shop) -> Mapping[str, tuple[TagEvent, ...]]:
+    """The events of each tag, in order of date."""
+    by_tag: dict[str, list[TagEvent]] = {}
+    for event in shop.events:
+        if isinstance(event, TagEvent):
+            by_tag.setdefault(event.tag, []).append(event)
+    return {tag: tuple(events) for tag, events in by_tag.items()}
+
+
+def lot_events(shop: Shop) -> Mapping[str, tuple[LotEvent, ...]]:
+    """The events of each lot, in order of date."""
+    by_lot: dict[str, list[LotEvent]] = {}
+    for event in shop.events:
+        if isinstance(event, LotEvent):
+            by_lot.setdefault(event.lot, []).append(event)
+    return {lot: tuple(events) for lot, events in by_lot.items()}
+
+
+def latest_date(shop: Shop) -> date | None:
+    """The latest date in the records: the "today" of every page, so that the same records give the same pages."""
+    dates = [lot.date for lot in shop.lots.values()] + [run.date for run in shop.runs.values()]
+    dates += [item.date for item in shop.items.values()] + [event.date for event in shop.events]
+    return max(dates, default=None)
