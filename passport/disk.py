@@ -61,6 +61,15 @@ def refusal_of(error: OSError, code: str, fallback: Path) -> Refused:
     return Refused(Problem(code=code, message=said, place=Place(file), hint=_help_for(error.errno)))
 
 
+@contextlib.contextmanager
+def worded(code: str, fallback: Path) -> Iterator[None]:
+    """Turn an error of the disk into a refusal that a person can act upon."""
+    try:
+        yield
+    except OSError as error:
+        raise refusal_of(error, code, fallback) from error
+
+
 def _help_for(number: int | None) -> str:
     if number in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return "make room on the disk and run again; what was there before is untouched"
@@ -225,15 +234,14 @@ def _os_error(path: Path) -> OSError:
 
 
 @contextlib.contextmanager
-def locked(
-    folder: Path, *, shared: bool = False, wait_s: float = WAIT_S, say: Say | None = None
-) -> Iterator[None]:
+def locked(folder: Path, *, shared: bool = False, wait_s: float = WAIT_S, say: Say | None = None) -> Iterator[None]:
     """Hold a folder: alone, or together with other readers. A killed run lets go by itself.
 
     On POSIX the folder itself is locked, so nothing is left lying about; Windows needs a file for it.
     Raises `Refused` when another run still holds it after `wait_s` seconds.
     """
-    handle = _open_for_locking(folder)
+    with worded("folder-not-locked", folder):
+        handle = _open_for_locking(folder)
     try:
         _wait_for(handle, folder, shared=shared, wait_s=wait_s, say=say)
         yield
@@ -244,13 +252,18 @@ def locked(
 def _wait_for(handle: int, folder: Path, *, shared: bool, wait_s: float, say: Say | None) -> None:
     until = time.monotonic() + wait_s
     told = False
-    while not _take_lock(handle, shared=shared):
+    while not _take_or_refuse(handle, folder, shared=shared):
         if time.monotonic() >= until:
             raise Refused(_busy(folder, wait_s))
         if say and not told:
             say(f"another run is at work in {folder}; waiting for it")
             told = True
         time.sleep(0.05)
+
+
+def _take_or_refuse(handle: int, folder: Path, *, shared: bool) -> bool:
+    with worded("folder-not-locked", folder):
+        return _take_lock(handle, shared=shared)
 
 
 def _busy(folder: Path, wait_s: float) -> Problem:

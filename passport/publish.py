@@ -45,6 +45,8 @@ _FOLDER_MODE = 0o755
 _LEFT_BY_DESKTOPS = frozenset([".DS_Store", "Thumbs.db", "desktop.ini"])
 """Put into any folder that somebody looks at; dropped without a word."""
 
+_NOT_WRITTEN = "site-not-written"
+
 NAMED_AT_MOST = 50
 """Problems of one kind that are named one by one; the rest is counted."""
 
@@ -120,18 +122,17 @@ def publish(
     Raises `Refused`. An error of the caller's own iterable passes through; the site is whole then, too.
     """
     site = _checked_place(site, tuple(sources))
-    try:
-        with disk.locked(site.parent, wait_s=wait_s, say=say):
+    with disk.locked(site.parent, wait_s=wait_s, say=say):
+        with disk.worded(_NOT_WRITTEN, site):
             _finish_earlier_run(site)
             build = _Build(site, _look_at(site), whole=exchange)
-            try:
-                _take_all(planned, build, progress)
-                _refuse_to_shrink(build, tuple(must_answer), may_shrink=may_shrink)
+        try:
+            _take_all(planned, build, progress)
+            _refuse_to_shrink(build, tuple(must_answer), may_shrink=may_shrink)
+            with disk.worded(_NOT_WRITTEN, site):
                 return _put_in_place(build, exchange=exchange)
-            finally:
-                build.clear()
-    except OSError as error:
-        raise disk.refusal_of(error, "site-not-written", site) from error
+        finally:
+            build.clear()
 
 
 # --- the place -----------------------------------------------------------------------------------
@@ -467,7 +468,8 @@ def _take_all(planned: Iterable[PlannedFile], build: _Build, progress: Progress 
     for number, file in enumerate(planned, start=1):
         names.take(file.path)
         if not names.problems:
-            build.take(file)
+            with disk.worded(_NOT_WRITTEN, build.site):
+                build.take(file)
         if progress:
             progress(number, file.path)
     if names.problems:
