@@ -1,0 +1,145 @@
+"""Charts of the material log as inline SVG, each drawn from the same view as the table beside it.
+
+Pure: the same view gives the same text. No style attributes (the page's security policy forbids
+them); the series differ by pattern, so that grey paper and colour-blind eyes lose nothing.
+"""
+
+from __future__ import annotations
+
+from itertools import accumulate
+from math import floor, log10
+
+from passport.pages import drawing
+from passport.pages.pieces import Bars, Share
+
+SERIES = ("solid", "stripe", "dot", "empty", "cross", "rung")
+LEFT = 40
+PLOT = 170
+LEGEND_LINE = 22
+LEGEND_COLUMNS = 2
+LYING_ROW = 44
+SHARE_ROW = 24
+SHORTEST_LETTERED = 0.08
+TICKS = 4
+
+
+def upright_svg(bars: Bars, key: str) -> str:
+    """Stacked upright bars, a place each, with ticks on round numbers and a legend on top."""
+    top = _legend_height(bars) + 16
+    most = max([*_sums(bars), 1e-9])
+    step = round_step(most / TICKS)
+    ceiling = step * -(-most // step)
+    body = _legend(bars, key) + _ticks(ceiling, step, bars.unit, top) + _stacks(bars, key, top, ceiling)
+    height = top + PLOT + 24
+    return drawing.picture(key, bars.title, bars.summary, height, body, SERIES[: len(bars.series)])
+
+
+def lying_svg(bars: Bars, key: str) -> str:
+    """Lying bars, a place each: name and figure in a line, the bar beneath it."""
+    top = _legend_height(bars) if len(bars.series) > 1 else 0
+    most = max([*_sums(bars), 1e-9])
+    body = (_legend(bars, key) if top else "") + "".join(
+        _lying_row(bars, i, key, top + i * LYING_ROW, most) for i in range(len(bars.places))
+    )
+    height = top + len(bars.places) * LYING_ROW
+    return drawing.picture(key, bars.title, bars.summary, height, body, SERIES[: len(bars.series)])
+
+
+def share_svg(shares: tuple[Share, ...], title: str, summary: str, key: str) -> str:
+    """One bar of the whole, cut into its shares, each with the letter of its line in the table."""
+    ends = [0.0, *accumulate(share.part for share in shares)]
+    body = "".join(
+        _share_cut(i, ends[i] * drawing.WIDTH, share.part * drawing.WIDTH, key)
+        for i, share in enumerate(shares)
+    )
+    fills = [SERIES[i % len(SERIES)] for i in range(len(shares))]
+    return drawing.picture(key, title, summary, SHARE_ROW + 20, body, fills)
+
+
+def letter(place: int) -> str:
+    """A, B, C … for the cuts of a share bar; after Z, AA.
+
+    >>> letter(0), letter(25), letter(26)
+    ('A', 'Z', 'AA')
+    """
+    head = letter(place // 26 - 1) if place >= 26 else ""
+    return head + chr(ord("A") + place % 26)
+
+
+def round_step(least: float) -> float:
+    """The smallest of 1, 2, 5 × 10^n that is not below `least`.
+
+    >>> [round_step(x) for x in (0.3, 1, 13, 21, 60)]
+    [0.5, 1, 20, 50, 100]
+    """
+    if least <= 0:
+        return 1
+    power = 10.0 ** floor(log10(least))
+    step = next(power * n for n in (1, 2, 5, 10) if power * n >= least * (1 - 1e-9))
+    return int(step) if step >= 1 else step
+
+
+def _sums(bars: Bars) -> list[float]:
+    return [sum(series.values[i] for series in bars.series) for i in range(len(bars.places))]
+
+
+def _legend_height(bars: Bars) -> float:
+    return LEGEND_LINE * -(-len(bars.series) // LEGEND_COLUMNS)
+
+
+def _legend(bars: Bars, key: str) -> str:
+    made = []
+    for i, series in enumerate(bars.series):
+        x = (i % LEGEND_COLUMNS) * drawing.WIDTH / LEGEND_COLUMNS
+        y = (i // LEGEND_COLUMNS) * LEGEND_LINE
+        made.append(_filled(drawing.bar(x, y + 1, 16, 14, SERIES[i % len(SERIES)], key), i))
+        made.append(drawing.words(x + 22, y + 13, series.name, "m"))
+    return "".join(made)
+
+
+def _filled(shape: str, place: int) -> str:
+    return f'<g class="s{place % len(SERIES)}">{shape}</g>'
+
+
+def _ticks(ceiling: float, step: float, unit: str, top: float) -> str:
+    made = []
+    for i in range(round(ceiling / step) + 1):
+        y = top + PLOT - PLOT * i * step / ceiling
+        made.append(f'<path d="M{LEFT} {drawing.number(y)}H{drawing.WIDTH}" class="tick"/>')
+        made.append(drawing.words(LEFT - 6, y + 4, f"{i * step:g}", "t", "end"))
+    return "".join(made) + drawing.words(0, top - 8, unit, "t")
+
+
+def _stacks(bars: Bars, key: str, top: float, ceiling: float) -> str:
+    slot = (drawing.WIDTH - LEFT) / max(len(bars.places), 1)
+    made = []
+    for i in range(len(bars.places)):
+        x, base = LEFT + slot * (i + 0.14), top + PLOT
+        for j, series in enumerate(bars.series):
+            tall = PLOT * series.values[i] / ceiling
+            base -= tall
+            if tall > 0:
+                made.append(_filled(drawing.bar(x, base, slot * 0.72, tall, SERIES[j % len(SERIES)], key), j))
+        if i < len(bars.marks) and bars.marks[i]:
+            made.append(drawing.words(x, top + PLOT + 16, bars.marks[i], "t"))
+    return "".join(made)
+
+
+def _lying_row(bars: Bars, i: int, key: str, y: float, most: float) -> str:
+    said = drawing.words(0, y + 14, bars.places[i].text, "k")
+    total = bars.totals[i] if i < len(bars.totals) else bars.series[0].texts[i]
+    said += drawing.words(drawing.WIDTH, y + 14, total, "k", "end")
+    x, made = 0.0, []
+    for j, series in enumerate(bars.series):
+        wide = drawing.WIDTH * max(series.values[i], 0) / most
+        if wide > 0:
+            made.append(_filled(drawing.bar(x, y + 20, wide, 14, SERIES[j % len(SERIES)], key), j))
+        x += wide
+    return said + "".join(made)
+
+
+def _share_cut(i: int, x: float, wide: float, key: str) -> str:
+    cut = _filled(drawing.bar(x, 0, wide, SHARE_ROW, SERIES[i % len(SERIES)], key), i)
+    if wide < SHORTEST_LETTERED * drawing.WIDTH:
+        return cut
+    return cut + drawing.words(x + wide / 2, SHARE_ROW + 16, letter(i), "t", "middle")
