@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 from typing import Literal
 
 from passport.material.tables import table
@@ -140,7 +141,7 @@ def _brine_rows() -> tuple[tuple[float, float, float], ...]:
 def brine_kg_m3(percent_by_mass: float, temperature_c: float) -> float:
     """Density of a sodium chloride solution from 15 to 25 °C (handbook of 1974, straight between its rows)."""
     rows = _brine_rows()
-    low, high = next((a, b) for a, b in zip(rows, rows[1:], strict=False) if percent_by_mass <= b[0])
+    low, high = next((a, b) for a, b in pairwise(rows) if percent_by_mass <= b[0])
     part = (percent_by_mass - low[0]) / (high[0] - low[0])
     at_20 = low[1] + part * (high[1] - low[1])
     slope = low[2] + part * (high[2] - low[2])
