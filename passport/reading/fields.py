@@ -86,11 +86,17 @@ class NotWeighed(Enum):
 
 
 NOT_WEIGHED = NotWeighed.NOT_WEIGHED
+WEIGHED_WANTED = f"{amounts.MASS_WANTED}, or the words {NOT_WEIGHED.value}"
 
 
 def read_weighed(text: str) -> Mass | NotWeighed:
     """A mass, or the words "not weighed"."""
-    return NOT_WEIGHED if text == NOT_WEIGHED.value else amounts.read_mass(text)
+    if text == NOT_WEIGHED.value:
+        return NOT_WEIGHED
+    try:
+        return amounts.read_mass(text)
+    except NotAQuantity as slip:
+        raise NotAQuantity(text, WEIGHED_WANTED, slip.hint) from None
 
 
 def read_matching(pattern: str, wanted: str, hint: str = "") -> Callable[[str], str]:
@@ -131,7 +137,8 @@ def read_date(text: str) -> date:
 def read_yes_no(text: str) -> bool:
     """The words yes and no, nothing else."""
     if text not in ("yes", "no"):
-        raise NotAQuantity(text, "yes or no")
+        meant = {"true": "yes", "on": "yes", "y": "yes", "false": "no", "off": "no", "n": "no"}.get(text.lower())
+        raise NotAQuantity(text, "yes or no", f"write {meant}" if meant else "")
     return text == "yes"
 
 
@@ -189,7 +196,7 @@ _WORDS_SCHEMA = WithJsonSchema(
 MassField = Annotated[Mass, BeforeValidator(_text_field(amounts.read_mass, amounts.MASS_WANTED)), _MASS_SCHEMA]
 WeighedField = Annotated[
     Mass | NotWeighed,
-    BeforeValidator(_text_field(read_weighed, amounts.MASS_WANTED)),
+    BeforeValidator(_text_field(read_weighed, WEIGHED_WANTED)),
     _schema(
         r"^(not weighed|\d+(\.\d+)?(\s*(±|\+/-)\s*\d+(\.\d+)?)?\s*(kg|g|t)( each)?)$", "62.4 kg", NOT_WEIGHED.value
     ),

@@ -6,6 +6,7 @@ folder is read; names are checked before any file is opened.
 
 from __future__ import annotations
 
+import re
 import stat
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -15,7 +16,7 @@ from typing import Any
 from passport.amounts import NotAQuantity
 from passport.problems import Place, Problem, did_you_mean, in_order
 from passport.reading.decode import record_from
-from passport.reading.fields import read_id
+from passport.reading.fields import quoted, read_id
 from passport.reading.marked import MAX_BYTES, Source, decoded, read_tree
 from passport.reading.records import AnyEvent, Item, Lot, Product, Run, Stream, Workshop
 from passport.reading.references import dangling
@@ -55,6 +56,14 @@ class _Desk:
         self.problems.append(Problem(code=code, message=message, place=Place(self.name_of(path)), hint=hint))
 
 
+LINK_MET = "met a link, wanted the thing itself"
+LINK_HINT = "copy what it leads to in its place: links are not followed, so that nothing outside content/ is read"
+MOST_BAD_EVENTS = 50
+"""Of one file. Who has mended fifty sees the rest."""
+
+MAX_PICTURE_BYTES = 30_000_000
+"""A photograph straight from a telephone is a tenth of that."""
+
 Progress = Callable[[int], None]
 
 
@@ -77,7 +86,7 @@ def read_shop(content: Path, progress: Progress | None = None) -> tuple[Shop | N
             if progress and count % 200 == 0:
                 progress(len(desk.sources))
     shop = _shop(desk, workshop or Workshop(name="?", prefix="XX"))
-    problems = in_order([*desk.problems, *dangling(shop)])
+    problems = in_order([*desk.problems, *dangling(shop, workshop_read=workshop is not None)])
     return (shop if workshop else None), problems
 
 
@@ -88,11 +97,18 @@ def _look_round(desk: _Desk) -> None:
         if path.name.startswith(".") or path.name in FILES or path.suffix == ".md":
             continue
         if path.is_symlink() or not (path.is_dir() and path.name in known):
-            message = f'met "{path.name}", which is no part of content/'
-            wanted = (*known, *FILES)
-            desk.refuse(
-                path, "unknown-file", message, did_you_mean(path.name, wanted) or f"known are {', '.join(wanted)}"
-            )
+            _odd(desk, path, (*known, *FILES))
+
+
+def _odd(desk: _Desk, path: Path, known: tuple[str, ...]) -> None:
+    """Names what stands in content/ and has no business there."""
+    if path.is_symlink():
+        desk.refuse(path, "not-a-file", LINK_MET, LINK_HINT)
+    elif path.name in known:
+        desk.refuse(path, "not-a-folder", f'met a file called "{path.name}", wanted a folder', "rename or move it")
+    else:
+        hint = did_you_mean(path.name, known) or f"known are {', '.join(known)}"
+        desk.refuse(path, "unknown-file", f'met "{path.name}", which is no part of content/', hint)
 
 
 def _files(desk: _Desk, folder: Path) -> Iterator[Path]:
@@ -102,8 +118,11 @@ def _files(desk: _Desk, folder: Path) -> Iterator[Path]:
     for path in sorted(folder.iterdir()):
         if path.name.startswith("."):
             continue
-        if not stat.S_ISREG(path.lstat().st_mode):
-            desk.refuse(path, "not-a-file", "met a link, folder or special file, wanted a plain file")
+        if path.is_symlink():
+            desk.refuse(path, "not-a-file", LINK_MET, LINK_HINT)
+        elif not stat.S_ISREG(path.lstat().st_mode):
+            what = "a folder" if path.is_dir() else "a special file"
+            desk.refuse(path, "not-a-file", f"met {what}, wanted a plain file", "move it elsewhere")
         else:
             yield path
 
@@ -113,7 +132,8 @@ def _yaml_files(desk: _Desk, folder: Path) -> Iterator[Path]:
         if path.suffix == ".yaml":
             yield path
         else:
-            hint = f"rename it to {path.stem}.yaml" if path.suffix.lower() in {".yml", ".yaml"} else ""
+            meant = path.suffix.lower() in {".yml", ".yaml"}
+            hint = f"rename it to {path.stem}.yaml" if meant else "move it elsewhere, or rename it"
             desk.refuse(path, "not-a-record", f'met "{path.name}", wanted a file that ends in .yaml', hint)
 
 
@@ -134,7 +154,8 @@ def _tree(desk: _Desk, path: Path) -> tuple[Source, Any] | None:
 def _workshop(desk: _Desk) -> Workshop | None:
     path = desk.root / "workshop.yaml"
     if not path.is_file() or path.is_symlink():
-        desk.refuse(path, "no-workshop", "met no workshop record, wanted content/workshop.yaml")
+        hint = "two lines are enough to begin with: `name: Reedmouth Yard` and `prefix: RY`"
+        desk.refuse(path, "no-workshop", "met no workshop record, wanted content/workshop.yaml", hint)
         return None
     desk.files["workshop", ""] = desk.name_of(path)
     read = _tree(desk, path)
@@ -163,10 +184,14 @@ def _id_of(desk: _Desk, path: Path) -> str | None:
     try:
         return read_id(path.stem)
     except NotAQuantity as slip:
-        desk.refuse(
-            path, "bad-id", f'met the file name "{slip.met}", wanted {slip.wanted}', slip.hint or "rename the file"
-        )
+        message = f"met the file name {quoted(slip.met)}, wanted {slip.wanted}"
+        desk.refuse(path, "bad-id", message, slip.hint or _better_name(path))
         return None
+
+
+def _better_name(path: Path) -> str:
+    better = "-".join(re.findall(r"[A-Za-z0-9]+", path.stem)) if path.stem.isascii() else ""
+    return f"rename the file, to {better}.yaml for example" if better else "rename the file"
 
 
 def _taken(desk: _Desk, word: str, name: str, path: Path) -> bool:
@@ -207,7 +232,7 @@ def _list(desk: _Desk, name: str, read: Callable[[str, str], tuple[Any, tuple[Pr
     if not path.exists() and not path.is_symlink():
         return ()
     if path.is_symlink() or not path.is_file():
-        desk.refuse(path, "not-a-file", "met a link or special file, wanted a plain file")
+        desk.refuse(path, "not-a-file", "met a link, folder or special file, wanted a plain file", LINK_HINT)
         return ()
     try:
         text = path.read_bytes().decode("utf-8")
@@ -231,22 +256,32 @@ def _events(desk: _Desk) -> tuple[AnyEvent, ...]:
     events: list[AnyEvent] = []
     for path in _yaml_files(desk, desk.root / "events"):
         read = _tree(desk, path)
-        if read is None:
-            continue
-        source, tree = read
-        if not isinstance(tree, list):
-            problem = Problem(
-                code="not-a-list",
-                message="met fields, wanted a list of events",
-                place=source.place(),
-                hint="begin each event with `- `",
-            )
-            desk.problems.append(problem)
-            continue
-        for number, entry in enumerate(tree):
-            lineage = {"file": source.file, "number": number}
-            event, problems = record_from(AnyEvent, entry, source, at=(number,), lineage=lineage)
-            desk.problems.extend(problems)
-            if event is not None:
-                events.append(event)
+        if read is not None:
+            events += _events_of(desk, *read)
     return tuple(sorted(events, key=lambda event: (event.date, event.file, event.number)))
+
+
+def _events_of(desk: _Desk, source: Source, tree: Any) -> Iterator[AnyEvent]:
+    if not isinstance(tree, list):
+        message = f"met {quoted(tree)}, wanted a list of events"
+        hint = "begin each event with `- ` and put its fields under each other, or in braces"
+        desk.problems.append(Problem(code="not-a-list", message=message, place=source.place(), hint=hint))
+        return
+    bad = 0
+    for number, entry in enumerate(tree):
+        lineage = {"file": source.file, "number": number}
+        event, problems = record_from(AnyEvent, entry, source, at=(number,), lineage=lineage)
+        desk.problems.extend(problems)
+        bad += event is None
+        if event is not None:
+            yield event
+        elif bad > MOST_BAD_EVENTS:
+            return
+
+
+def read_picture(content: Path, name: str) -> bytes | None:
+    """The bytes of a file of `content/photos/`, or None where it is no plain file of a bearable size."""
+    path = content / "photos" / name
+    if not path.exists() or not stat.S_ISREG(path.lstat().st_mode) or path.stat().st_size > MAX_PICTURE_BYTES:
+        return None
+    return path.read_bytes()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
+from pathlib import PurePosixPath
 
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.marked import Step
@@ -26,12 +27,14 @@ from passport.reading.tag_numbers import nearest, read_tag_number
 Path = tuple[Step, ...]
 
 
-def dangling(shop: Shop) -> Iterator[Problem]:
+def dangling(shop: Shop, *, workshop_read: bool = True) -> Iterator[Problem]:
     """Every reference that leads nowhere, with its place and the nearest name there is.
 
     A record that exists but could not be read counts as there: its own problem is enough to mend.
+    workshop_read: False where the workshop's record has a problem, so that neither scales nor tag numbers
+    can be judged.
     """
-    known = _Known(shop)
+    known = _Known(shop, workshop_read=workshop_read)
     for lot in shop.lots.values():
         yield from _of_lot(known, lot)
     for run in shop.runs.values():
@@ -39,6 +42,8 @@ def dangling(shop: Shop) -> Iterator[Problem]:
         yield from known.check_scale("run", run.id, run.scale, ("scale",))
         yield from known.check_photo("run", run.id, run.photo, ("photo",))
         yield from _yields_something(known, run)
+        if not run.draws:
+            yield _draws_nothing(run.operation, shop.place("run", run.id, "draws"), run.id)
     for item in shop.items.values():
         yield from _of_item(known, item)
     for product in shop.products.values():
@@ -51,8 +56,9 @@ def dangling(shop: Shop) -> Iterator[Problem]:
 class _Known:
     """The names there are, and the one wording for a name there is not."""
 
-    def __init__(self, shop: Shop) -> None:
+    def __init__(self, shop: Shop, *, workshop_read: bool) -> None:
         self.shop = shop
+        self.workshop_read = workshop_read
         self.names = {
             kind: {name for k, name in shop.files if k == kind} for kind in ("stream", "lot", "run", "product", "item")
         }
@@ -69,10 +75,19 @@ class _Known:
 
     def check(self, kind: str, name: str, place: Place) -> Iterator[Problem]:
         if name and name not in self.names[kind]:
-            yield _unknown(kind, name, self.names[kind], place)
+            stem = name.lower() if kind in _LOWER_CASE else name
+            near = did_you_mean(name, (self.as_written(kind, known) for known in sorted(self.names[kind])))
+            hint = near or f"its record would be content/{kind}s/{stem}.yaml"
+            message = f'met the {kind} "{name}", which has no record'
+            yield Problem(code=f"unknown-{kind}", message=message, place=place, hint=hint)
+
+    def as_written(self, kind: str, name: str) -> str:
+        """A record's id as its file writes it: people look for `harbour-crates`, not for HARBOUR-CRATES."""
+        file = self.shop.files.get((kind, name), "")
+        return PurePosixPath(file).stem or name
 
     def check_tag(self, tag: str, place: Place) -> Iterator[Problem]:
-        if not tag or tag in self.tags:
+        if not tag or tag in self.tags or not self.workshop_read:
             return
         number = read_tag_number(tag, self.shop.workshop.prefix)
         if isinstance(number, Problem):
@@ -86,22 +101,25 @@ class _Known:
             )
 
     def check_scale(self, kind: str, owner: str, scale: str, path: Path) -> Iterator[Problem]:
+        yield from self.check_scale_at(scale, lambda: self.shop.place(kind, owner, *path))
+
+    def check_scale_at(self, scale: str, where: Callable[[], Place]) -> Iterator[Problem]:
         scales = self.shop.workshop.scales
-        if scale and scale not in scales:
-            place = self.shop.place(kind, owner, *path)
-            yield _unknown("scale", scale, scales, place, f"the workshop record has {', '.join(scales) or 'no scales'}")
+        if scale and scale not in scales and self.workshop_read:
+            message = f'met the scale "{scale}", which the workshop\'s record does not have'
+            hint = did_you_mean(scale, scales) or f"its `scales:` are {', '.join(scales) or 'not given'}"
+            yield Problem(code="unknown-scale", message=message, place=where(), hint=hint)
 
     def check_photo(self, kind: str, owner: str, photo: str | None, path: Path) -> Iterator[Problem]:
         if photo and photo not in self.shop.photos:
             place = self.shop.place(kind, owner, *path)
-            yield _unknown("picture", photo, self.shop.photos, place, "put the file into content/photos/")
+            hint = did_you_mean(photo, sorted(self.shop.photos)) or "put the file there"
+            message = f'met the picture "{photo}", which is not in content/photos/'
+            yield Problem(code="unknown-picture", message=message, place=place, hint=hint)
 
 
-def _unknown(kind: str, name: str, known: Collection[str], place: Place, otherwise: str = "") -> Problem:
-    hint = did_you_mean(name, known) or otherwise
-    return Problem(
-        code=f"unknown-{kind}", message=f'met the {kind} "{name}", which has no record', place=place, hint=hint
-    )
+_LOWER_CASE = ("stream", "product")
+"""Kinds whose files are named in small letters by custom."""
 
 
 def _nearest_hint(tag: str, tags: Collection[str]) -> str:
@@ -117,6 +135,8 @@ def _of_lot(known: _Known, lot: Lot) -> Iterator[Problem]:
         for i, back in enumerate(lot.received.tags):
             yield from known.check_tag(back.tag, place("lot", lot.id, "received", "tags", i, "tag"))
     yield from _of_draws(known, "lot", lot.id, [(draw, ("draws", i)) for i, draw in enumerate(lot.draws)])
+    if lot.operation and not lot.draws:
+        yield _draws_nothing(lot.operation, place("lot", lot.id, "operation"), lot.id)
     yield from known.check_scale("lot", lot.id, lot.scale, ("scale",))
     yield from known.check_photo("lot", lot.id, lot.photo, ("photo",))
 
@@ -140,6 +160,12 @@ def _of_draws(known: _Known, kind: str, owner: str, draws: list[tuple[Draw, Path
         yield from known.check_scale(kind, owner, draw.scale, (*path, "scale"))
 
 
+def _draws_nothing(operation: str, place: Place, about: str) -> Problem:
+    message = f'met the operation "{operation}" without draws, wanted at least one'
+    hint = "add `draws: [{lot: IN-031, mass: 62.4 kg}]`; what came in from outside has `received:` and no operation"
+    return Problem(code="no-draws", message=message, place=place, hint=hint, about=about)
+
+
 def _yields_something(known: _Known, run: Run) -> Iterator[Problem]:
     if run.id not in known.results and not any(lot not in known.shop.lots for lot in known.names["lot"]):
         message = f'met the run "{run.id}" without a result, wanted a lot that says `run: {run.id}`'
@@ -157,12 +183,8 @@ def _of_event(known: _Known, event: AnyEvent) -> Iterator[Problem]:
         yield from known.check("run", event.run, where(event, "run"))
     if isinstance(event, Replaced):
         yield from known.check_tag(event.by, where(event, "by"))
-    if (
-        isinstance(event, Reweighed | Sent | WrittenOff)
-        and event.scale
-        and event.scale not in known.shop.workshop.scales
-    ):
-        yield _unknown("scale", event.scale, known.shop.workshop.scales, where(event, "scale"))
+    if isinstance(event, Reweighed | Sent | WrittenOff):
+        yield from known.check_scale_at(event.scale, lambda: where(event, "scale"))
 
 
 def _of_tag_list(known: _Known) -> Iterator[Problem]:
@@ -176,4 +198,5 @@ def _of_tag_list(known: _Known) -> Iterator[Problem]:
         item = known.shop.items.get(entry.item)
         if item and entry.piece > item.count.pieces:
             message = f"met piece {entry.piece} of {entry.item}, which has {item.count.pieces}"
-            yield Problem(code="piece-beyond-count", message=message, place=entry.place, about=entry.tag)
+            hint = f"set `count:` of {entry.item} right; a tag too many gets a `withdrawn` event"
+            yield Problem(code="piece-beyond-count", message=message, place=entry.place, hint=hint, about=entry.tag)
