@@ -156,6 +156,9 @@ def write_new(path: Path | str, content: bytes, *, mode: int | None = None, sync
         _write_all(handle, content)
         if sync:
             os.fsync(handle)
+    except OSError as error:
+        error.filename = os.fspath(path)  # a call by handle does not name it
+        raise
     finally:
         os.close(handle)
 
