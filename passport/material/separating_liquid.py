@@ -54,7 +54,7 @@ class Recipe:
 def separating(floats: str, sinks: str, bought_percent_by_mass: float = 100.0) -> Recipe | None:
     """The recipe for a liquid at 20 °C in which the first resin floats and the second sinks.
 
-    None where their usual densities overlap or touch, or where neither alcohol nor salt reaches the middle.
+    None where their usual densities overlap or lie too close, or where neither alcohol nor salt reaches between.
     Raises KeyError for a symbol that the table does not hold.
     """
     light, heavy = resins()[floats], resins()[sinks]
@@ -76,10 +76,11 @@ def _recipe(low_g_cm3: float, high_g_cm3: float, bought_percent: float) -> Recip
         return recipe_for("water", water, min(water - low_g_cm3, high_g_cm3 - water), bought_percent)
     reachable = strongest_density_g_cm3("brine")
     middle = (low_g_cm3 + min(high_g_cm3, reachable)) / 2
-    if middle <= low_g_cm3:
+    margin = min(middle - low_g_cm3, high_g_cm3 - middle)
+    if margin < SAFE_MARGIN_G_CM3:
         return None
     kind: Kind = "ethanol" if middle < water else "brine"
-    return recipe_for(kind, middle, min(middle - low_g_cm3, high_g_cm3 - middle), bought_percent)
+    return recipe_for(kind, middle, margin, bought_percent)
 
 
 def strongest_density_g_cm3(kind: Kind) -> float:
