@@ -1,0 +1,271 @@
+"""From records to the mixing graph: what each lot, item and part is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from fractions import Fraction
+
+from passport.massflow.closure import sum_of
+from passport.massflow.genealogy import items_of_tags
+from passport.massflow.ingredients import FIELDS, NO_CHANGE, UNKNOWN, Change, Ingredient
+from passport.massflow.masses import MassBook, Weighed
+from passport.massflow.mixing import Input, Mixing, Separation
+from passport.massflow.operation_table import OperationKind, operation_kind
+from passport.massflow.weighing import Measured
+from passport.problems import Level, Problem
+from passport.reading.records import CameBack, Draw, Form, HandedOver, Item, Lot, Stream
+from passport.reading.shop import Operation, Shop
+
+ELSEWHERE = "elsewhere"
+"""Stands for the stream of a lot that came from another workshop."""
+_NO_STREAM = ""
+_ONE = Measured(Fraction(1))
+_WET_FORMS = frozenset({Form.FLAKE, Form.REGRIND})
+
+
+def part_node(item: str, part: str) -> str:
+    """The mixing node of a part; ids hold no slash, so that it clashes with none."""
+    return f"{item}/{part}"
+
+
+def run_node(run: str) -> str:
+    """The mixing node of what a run had in its hands."""
+    return f"{run}/"
+
+
+def owner(node: str) -> str:
+    """The lot, item or run that a mixing node belongs to."""
+    return node.partition("/")[0]
+
+
+@dataclass(slots=True)
+class Composer:
+    """Builds the mixing graph, node by node in working order."""
+
+    shop: Shop
+    book: MassBook
+    runs: Mapping[str, Operation]
+    resin_of: Mapping[str, str]
+    papers: Mapping[str, Mapping[str, Fraction]]
+    mixing: Mixing
+    unproportioned: set[str] = field(default_factory=set)
+    """Runs and lots whose inputs were not weighed although it matters: their shares are unknown."""
+    _run_of: Mapping[str, Operation] = field(default_factory=dict)
+    _items: Mapping[str, str] = field(default_factory=dict)
+    _left_on: Mapping[str, date] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._run_of = {result.id: op for op in self.runs.values() for result in op.results}
+        self._items = items_of_tags(self.shop)
+        left: dict[str, date] = {}
+        for event in self.shop.events:
+            if isinstance(event, HandedOver):
+                left.setdefault(event.tag, event.date)
+        self._left_on = left
+
+    def compose(self, order: Iterable[str]) -> None:
+        """Add every node in `order`, then those that a cycle kept out of it, as unknown."""
+        for name in order:
+            self._add(name)
+        for name in (*self.shop.lots, *self.shop.items):
+            if name not in self.mixing.nodes:
+                self._add_unknown(name, ())
+
+    def _add(self, name: str) -> None:
+        lot = self.shop.lots.get(name)
+        op = self._run_of.get(name)
+        if op is not None:
+            self._add_hands(op)
+            if lot is not None:
+                self._add_result(op, lot)
+        elif lot is not None and lot.received is not None:
+            self._add_received(lot)
+        elif name not in self.mixing.nodes:
+            self._add_unknown(name, ())
+
+    # --- received ---------------------------------------------------------------------------------
+
+    def _add_received(self, lot: Lot) -> None:
+        received = lot.received
+        if received is None or received.tags:
+            self._add_returned(lot, received.tags if received else ())
+            return
+        origins, stream = self._origins(lot, self.shop.streams.get(received.stream))
+        resin = self.resin_of.get(lot.id) or UNKNOWN
+        weathering = lot.weathering.value if lot.weathering else UNKNOWN
+        shares = {
+            Ingredient(origin, stream, resin, weathering, 0, int(origin == "post-consumer")): share
+            for origin, share in origins.items()
+        }
+        self.mixing.add_known(lot.id, shares)
+
+    def _origins(self, lot: Lot, stream: Stream | None) -> tuple[Mapping[str, Fraction], str]:
+        if stream is not None:
+            return {origin.value: share for origin, share in stream.origin.items() if share}, stream.id
+        stated = {name: share for name, share in self.papers.get(lot.id, {}).items() if share > 0}
+        rest = 1 - sum(stated.values(), Fraction(0))
+        if rest < 0:
+            return {UNKNOWN: Fraction(1)}, ELSEWHERE
+        if rest:
+            stated[UNKNOWN] = stated.get(UNKNOWN, Fraction(0)) + rest
+        return stated, ELSEWHERE if lot.received and lot.received.source else _NO_STREAM
+
+    def _add_returned(self, lot: Lot, tags: tuple[CameBack, ...]) -> None:
+        sides = [side for came in tags for side in self._returned(lot, came)]
+        self._add_mixed(lot.id, sides)
+
+    def _returned(self, lot: Lot, came: CameBack) -> Iterator[tuple[str, Weighed, Change]]:
+        item = self.shop.items.get(self._items.get(came.tag, ""))
+        if item is None:
+            yield "", None, NO_CHANGE
+            return
+        change = self._return_of(came.tag, lot.date, lot.weathering.value if lot.weathering else "")
+        named = came.parts or tuple(p.part for p in item.parts if p.part not in came.not_back)
+        whole = not item.parts or len(item.parts) == 1 or not named
+        for part in ("",) if whole else named:
+            yield self._node_of(item, part), self._each(item, part), change
+
+    def _return_of(self, tag: str, on: date, weathering: str) -> Change:
+        """What coming back does: after a hand-over all of it is post-consumer and one life older."""
+        left = self._left_on.get(tag)
+        if left is None or left > on:
+            return Change(weathering=weathering) if weathering else NO_CHANGE
+        return Change(origin="post-consumer", lives=1, weathering=weathering)
+
+    def _node_of(self, item: Item, part: str) -> str:
+        node = part_node(item.id, part)
+        return node if part and node in self.mixing.nodes else item.id
+
+    def _each(self, item: Item, part: str) -> Weighed:
+        weighed = self.book.parts.get((item.id, part)) if part else self.book.nodes[item.id]
+        return weighed.times(Fraction(1, item.count.pieces)) if weighed else None
+
+    # --- runs -------------------------------------------------------------------------------------
+
+    def _add_hands(self, op: Operation) -> None:
+        """What a run had in its hands, once for all its results."""
+        item = self.shop.items.get(op.run.id)
+        if item is not None:
+            if item.id not in self.mixing.nodes:
+                self._add_item(op, item)
+        elif run_node(op.run.id) not in self.mixing.nodes:
+            self._add_mixed(run_node(op.run.id), list(self._sides(op)))
+
+    def _add_item(self, op: Operation, item: Item) -> None:
+        if not item.parts:
+            self._add_mixed(item.id, list(self._sides(op)))
+            return
+        for part in item.parts:
+            self._add_mixed(part_node(item.id, part.part), list(self._sides(op, part.part)))
+        alone = len(item.parts) == 1
+        self._add_mixed(
+            item.id,
+            [
+                (part_node(item.id, p.part), _ONE if alone else self.book.parts[item.id, p.part], NO_CHANGE)
+                for p in item.parts
+            ],
+        )
+
+    def _sides(self, op: Operation, part: str | None = None) -> Iterator[tuple[str, Weighed, Change]]:
+        kind = operation_kind(op.run.operation)
+        from_tags = kind.into_tag and any(draw.tag for draw in op.run.draws)
+        parts = op.parts or ("",) * len(op.run.draws)
+        for draw, weighed, of_part in zip(op.run.draws, self.book.draws[op.run.id], parts, strict=True):
+            if (part is None or of_part == part) and not (from_tags and draw.lot):
+                yield self._side(op, kind, draw, weighed)
+
+    def _side(
+        self, op: Operation, kind: OperationKind, draw: Draw, weighed: Weighed
+    ) -> tuple[str, Weighed, Change]:
+        melted = Change(melts=1) if kind.melts else NO_CHANGE
+        if draw.tag:
+            item = self.shop.items.get(self._items.get(draw.tag, ""))
+            back = self._return_of(draw.tag, op.run.date, "")
+            change = Change(origin=back.origin, lives=back.lives, melts=melted.melts)
+            return (self._node_of(item, draw.part) if item else ""), weighed, change
+        moisture = self.shop.lots[draw.lot].moisture if draw.lot in self.shop.lots else None
+        dry = weighed.times(1 - moisture) if weighed is not None and moisture else weighed
+        return draw.lot, dry, melted
+
+    def _add_result(self, op: Operation, lot: Lot) -> None:
+        kind = operation_kind(op.run.operation)
+        whole = op.run.id if op.run.id in self.shop.items else run_node(op.run.id)
+        source = part_node(op.run.id, lot.part)
+        if not lot.part or source not in self.mixing.nodes:
+            source = whole
+        if not kind.separates:
+            self.mixing.add_mixed(lot.id, [Input(source=source, dry=_ONE)])
+            return
+        change = Change(
+            resin=self.resin_of.get(lot.id, ""), weathering=lot.weathering.value if lot.weathering else ""
+        )
+        cut = Separation(result_kg=self._dry_result(lot), inputs_kg=self._dry_inputs(op))
+        self.mixing.add_mixed(lot.id, [Input(source=source, dry=_ONE, change=change)], cut)
+
+    def _dry_result(self, lot: Lot) -> Fraction | None:
+        weighed = self.book.nodes[lot.id]
+        return weighed.value * (1 - (lot.moisture or 0)) if weighed else None
+
+    def _dry_inputs(self, op: Operation) -> Fraction | None:
+        drawn = sum_of(weighed for _, weighed, _ in self._sides(op))
+        return drawn.value if drawn else None
+
+    # --- shared -----------------------------------------------------------------------------------
+
+    def _add_mixed(self, name: str, sides: list[tuple[str, Weighed, Change]]) -> None:
+        inputs = [
+            Input(source=source, dry=weighed, change=change)
+            for source, weighed, change in sides
+            if weighed is not None and source in self.mixing.nodes
+        ]
+        if len(inputs) == len(sides) and any(i.dry.value for i in inputs):
+            self.mixing.add_mixed(name, inputs)
+        elif len(sides) == 1 and sides[0][0] in self.mixing.nodes:
+            # a single source needs no weighing: all of it is what it came from
+            self.mixing.add_mixed(name, [Input(source=sides[0][0], dry=_ONE, change=sides[0][2])])
+        else:
+            self._add_unknown(name, [(s, c) for s, _, c in sides])
+
+    def _add_unknown(self, name: str, sources: Iterable[tuple[str, Change]]) -> None:
+        """Proportions unknown: what all inputs agree on stays, the rest is unknown."""
+        nodes = self.mixing.nodes
+        known = [
+            change.of(ingredient)
+            for source, change in sources
+            if source in nodes
+            for ingredient in nodes[source].portions
+        ]
+        complete = all(source in nodes for source, _ in sources)
+        agreed = _agreed(known) if known and complete else Ingredient(UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, 0, 0)
+        if not known or not complete or len(set(known)) > 1:
+            self.unproportioned.add(owner(name))
+        self.mixing.add_known(name, {agreed: Fraction(1)})
+
+
+def _agreed(ingredients: list[Ingredient]) -> Ingredient:
+    first = ingredients[0]
+    values = []
+    for i, name in enumerate(FIELDS):
+        same = all(other[i] == first[i] for other in ingredients)
+        most = max((int(other[i]) for other in ingredients), default=0) if name in ("melts", "lives") else UNKNOWN
+        values.append(first[i] if same else most)
+    return Ingredient(*values)  # type: ignore[arg-type]
+
+
+def moisture_doubts(shop: Shop, runs: Mapping[str, Operation]) -> Iterator[Problem]:
+    """Lots that may be wet and of which nobody says how wet: their mass counts as dry."""
+    wet = {r.id for op in runs.values() if operation_kind(op.run.operation).wets for r in op.results}
+    for lot in shop.lots.values():
+        flaky = lot.received is not None and lot.form in _WET_FORMS
+        if lot.moisture is None and (flaky or lot.id in wet):
+            yield Problem(
+                code="moisture-unknown",
+                message=f"met {lot.id} without its moisture, wanted it where material may be wet",
+                place=shop.node_place(lot.id),
+                hint="weigh a sample before and after drying and write `moisture: 0.5 %`",
+                level=Level.DOUBT,
+                about=lot.id,
+                facts=(("lot", lot.id),),
+            )
