@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from passport.material.evidence import Seen, Support
+from passport.material.evidence import Ground, Seen, Support
 from passport.material.resins import Figure, resins
-from passport.material.separating_liquid import Recipe, separating
+from passport.material.separating_liquid import SAFE_MARGIN_G_CM3, Recipe, separating
 
 MANY = 6
 """With more candidates than this a reading says more than one float does (our choice)."""
@@ -16,7 +16,10 @@ MANY = 6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTest:
-    """What to do next. `key` is float, dsc, ftir, nir or mark; themes word it, `in_words` says it in English."""
+    """What to do next. Themes word it by `key`, `in_words` says it in English.
+
+    key: float, dsc, ftir, ftir-one, filler, press, nir or mark.
+    """
 
     key: str
     between: tuple[str, str] | tuple[()] = ()
@@ -36,13 +39,18 @@ class NextTest:
 _WORDS = {
     "dsc": "have the melting peak measured (DSC): {0} and {1} melt at different temperatures",
     "ftir": "have an infrared spectrum taken (FTIR): nothing at the bench tells {0} from {1}",
+    "ftir-one": "have an infrared spectrum taken (FTIR) of a few pieces",
+    "filler": "look for a mark that names a filler, or have the ash weighed in a laboratory",
+    "press": "press a piece solid and float it again: solid polystyrene sinks in water",
     "nir": "read clean, light pieces with the scanner",
     "mark": "look for a moulded mark on the dark pieces, then float one in water",
 }
 
 
 def _float_in_words(recipe: Recipe, floats: Sequence[str], sinks: Sequence[str]) -> str:
-    said = f"float a piece in {_liquid_in_words(recipe)}: {_list(floats)} float, {_list(sinks)} sink"
+    up = f"{_list(floats)} float{'s' if len(floats) == 1 else ''}"
+    down = f"{_list(sinks)} sink{'s' if len(sinks) == 1 else ''}"
+    said = f"float a piece in {_liquid_in_words(recipe)}: {up}, {down}"
     return said + ("; the vapour is flammable" if recipe.flammable else "")
 
 
@@ -68,14 +76,26 @@ def next_test_for(candidates: Sequence[str], seen: Sequence[Seen]) -> NextTest |
         return _confirming(candidates[0], seen)
     if not candidates:
         return NextTest(key="nir")
-    return _best_float(candidates) or _by_heat(candidates) or _by_spectrum(candidates)
+    return (
+        _best_float(candidates, seen)
+        or _by_scanner(candidates, seen)
+        or _by_heat(candidates)
+        or _by_spectrum(candidates)
+    )
 
 
-def _best_float(candidates: Sequence[str]) -> NextTest | None:
+def _best_float(candidates: Sequence[str], seen: Sequence[Seen]) -> NextTest | None:
     """The liquid that splits the candidates most evenly, the safest liquid and the widest margin first."""
-    recipes = [r for a, b in combinations(candidates, 2) for r in (separating(a, b), separating(b, a)) if r]
+    pairs = [pair for a, b in combinations(candidates, 2) for pair in ((a, b), (b, a))]
+    recipes = [r for a, b in pairs if (r := separating(a, b)) is not None and not _done(r, seen)]
     splits = [_split(candidates, recipe) for recipe in recipes]
     return min((s for s in splits if s.floats and s.sinks), key=_order, default=None)
+
+
+def _done(recipe: Recipe, seen: Sequence[Seen]) -> bool:
+    """Whether pieces were floated in about this liquid already."""
+    floated = [d for s in seen for d in (s.floats_below_g_cm3, s.sinks_above_g_cm3) if d is not None]
+    return any(abs(recipe.density_g_cm3 - density) < SAFE_MARGIN_G_CM3 for density in floated)
 
 
 def _order(test: NextTest) -> tuple[int, bool, float]:
@@ -92,6 +112,13 @@ def _split(candidates: Sequence[str], recipe: Recipe) -> NextTest:
         sinks=tuple(s for s in candidates if density[s].low > recipe.density_g_cm3),
         recipe=recipe,
     )
+
+
+def _by_scanner(candidates: Sequence[str], seen: Sequence[Seen]) -> NextTest | None:
+    """A scanner tells groups apart, where no light has been on the pieces yet."""
+    scanned = any(s.ground is Ground.SPECTRUM for s in seen)
+    several = len({resins()[s].group for s in candidates}) > 1
+    return NextTest(key="nir") if several and not scanned else None
 
 
 def _by_heat(candidates: Sequence[str]) -> NextTest | None:
@@ -114,15 +141,16 @@ def _by_spectrum(candidates: Sequence[str]) -> NextTest:
 
 
 def _confirming(symbol: str, seen: Sequence[Seen]) -> NextTest | None:
-    """For one likely name: float it against the resin it is most often taken for, else read it."""
+    """For one likely name: what is odd about it first, then a float, then a spectrum."""
+    if resins()[symbol].float_note:
+        return NextTest(key="press")
+    if any(symbol in s.only_if_filled for s in seen):
+        return NextTest(key="filler")
     neighbour = _TAKEN_FOR.get(symbol)
     floated = any(s.code in ("floats", "sinks", "float-bracket", "density") for s in seen)
     if neighbour is not None and not floated:
-        return _best_float((symbol, neighbour))
-    spectrum = any(s.support is Support.STRONG for s in seen)
-    return (
-        NextTest(key="ftir", between=(symbol, neighbour or "the rest")) if spectrum else NextTest(key="nir")
-    )
+        return _best_float((symbol, neighbour), seen)
+    return NextTest(key="ftir-one" if any(s.support is Support.STRONG for s in seen) else "nir")
 
 
 _TAKEN_FOR = {
