@@ -6,17 +6,19 @@ them); the series differ by pattern, so that grey paper and colour-blind eyes lo
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import accumulate
 from math import floor, log10
 
 from passport.pages import drawing
-from passport.pages.pieces import Bars, Share
+from passport.pages.pieces import Bars, Series, Share
 
 SERIES = ("solid", "stripe", "dot", "empty", "cross", "rung")
 LEFT = 40
 PLOT = 170
 LEGEND_LINE = 22
 LEGEND_COLUMNS = 2
+ALPHABET = 26
 LYING_ROW = 44
 SHARE_ROW = 24
 SHORTEST_LETTERED = 0.08
@@ -24,20 +26,19 @@ TICKS = 4
 
 
 def upright_svg(bars: Bars, key: str) -> str:
-    """Stacked upright bars, a place each, with ticks on round numbers and a legend on top."""
-    top = _legend_height(bars) + 16
-    most = max([*_sums(bars), 1e-9])
-    step = round_step(most / TICKS)
-    ceiling = step * -(-most // step)
-    body = _legend(bars, key) + _ticks(ceiling, step, bars.unit, top) + _stacks(bars, key, top, ceiling)
-    height = top + PLOT + 24
-    return drawing.picture(key, bars.title, bars.summary, height, body, SERIES[: len(bars.series)])
+    """Upright bars, a place each: series stacked upwards, the last `bars.below` of them downwards."""
+    top = _legend_height(bars) + 24
+    scale = _scale(bars)
+    body = _legend(bars, key) + _ticks(scale, bars.unit, top) + _stacks(bars, key, top, scale)
+    return drawing.picture(
+        key, bars.title, bars.summary, top + PLOT + 24, body, SERIES[: len(bars.series)]
+    )
 
 
 def lying_svg(bars: Bars, key: str) -> str:
     """Lying bars, a place each: name and figure in a line, the bar beneath it."""
     top = _legend_height(bars) if len(bars.series) > 1 else 0
-    most = max([*_sums(bars), 1e-9])
+    most = max([*_sums(bars.series, bars), 1e-9])
     body = (_legend(bars, key) if top else "") + "".join(
         _lying_row(bars, i, key, top + i * LYING_ROW, most) for i in range(len(bars.places))
     )
@@ -62,8 +63,8 @@ def letter(place: int) -> str:
     >>> letter(0), letter(25), letter(26)
     ('A', 'Z', 'AA')
     """
-    head = letter(place // 26 - 1) if place >= 26 else ""
-    return head + chr(ord("A") + place % 26)
+    head = letter(place // ALPHABET - 1) if place >= ALPHABET else ""
+    return head + chr(ord("A") + place % ALPHABET)
 
 
 def round_step(least: float) -> float:
@@ -79,8 +80,18 @@ def round_step(least: float) -> float:
     return int(step) if step >= 1 else step
 
 
-def _sums(bars: Bars) -> list[float]:
-    return [sum(series.values[i] for series in bars.series) for i in range(len(bars.places))]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scale:
+    """Steps above and beneath the line of an upright chart, and the pixels of one."""
+
+    step: float
+    above: int
+    beneath: int
+    pixels: float
+
+
+def _sums(chosen: tuple[Series, ...], bars: Bars) -> list[float]:
+    return [sum(series.values[i] for series in chosen) for i in range(len(bars.places))]
 
 
 def _legend_height(bars: Bars) -> float:
@@ -101,27 +112,51 @@ def _filled(shape: str, place: int) -> str:
     return f'<g class="s{place % len(SERIES)}">{shape}</g>'
 
 
-def _ticks(ceiling: float, step: float, unit: str, top: float) -> str:
+def _scale(bars: Bars) -> _Scale:
+    rising = len(bars.series) - bars.below
+    up = max([*_sums(bars.series[:rising], bars), 0])
+    down = max([*_sums(bars.series[rising:], bars), 0])
+    step = round_step((up + down) / TICKS or 1)
+    above, beneath = -(-up // step), -(-down // step)
+    return _Scale(step=step, above=int(above), beneath=int(beneath), pixels=PLOT / max(above + beneath, 1))
+
+
+def _ticks(scale: _Scale, unit: str, top: float) -> str:
     made = []
-    for i in range(round(ceiling / step) + 1):
-        y = top + PLOT - PLOT * i * step / ceiling
-        made.append(f'<path d="M{LEFT} {drawing.number(y)}H{drawing.WIDTH}" class="tick"/>')
-        made.append(drawing.words(LEFT - 6, y + 4, f"{i * step:g}", "t", "end"))
-    return "".join(made) + drawing.words(0, top - 8, unit, "t")
+    for i in range(-scale.beneath, scale.above + 1):
+        y = top + scale.pixels * (scale.above - i)
+        style = "axis" if i == 0 else "tick"
+        made.append(f'<path d="M{LEFT} {drawing.number(y)}H{drawing.WIDTH}" class="{style}"/>')
+        made.append(drawing.words(LEFT - 6, y + 4, f"{abs(i) * scale.step:g}", "t", "end"))
+    return "".join(made) + drawing.words(LEFT, top - 8, unit, "t")
 
 
-def _stacks(bars: Bars, key: str, top: float, ceiling: float) -> str:
+def _stacks(bars: Bars, key: str, top: float, scale: _Scale) -> str:
     slot = (drawing.WIDTH - LEFT) / max(len(bars.places), 1)
+    zero = top + scale.pixels * scale.above
     made = []
     for i in range(len(bars.places)):
-        x, base = LEFT + slot * (i + 0.14), top + PLOT
-        for j, series in enumerate(bars.series):
-            tall = PLOT * series.values[i] / ceiling
-            base -= tall
-            if tall > 0:
-                made.append(_filled(drawing.bar(x, base, slot * 0.72, tall, SERIES[j % len(SERIES)], key), j))
+        x = LEFT + slot * (i + 0.14)
+        made.append(_stack(bars, i, x, slot * 0.72, zero, scale, key))
         if i < len(bars.marks) and bars.marks[i]:
             made.append(drawing.words(x, top + PLOT + 16, bars.marks[i], "t"))
+    return "".join(made)
+
+
+def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale, key: str) -> str:
+    """One place's bars: rising series from the line up, the others from the line down."""
+    rising = len(bars.series) - bars.below
+    roof = cellar = zero
+    made = []
+    for j, series in enumerate(bars.series):
+        tall = max(series.values[i], 0) / scale.step * scale.pixels
+        if j < rising:
+            roof -= tall
+        y = roof if j < rising else cellar
+        if j >= rising:
+            cellar += tall
+        if tall:
+            made.append(_filled(drawing.bar(x, y, wide, tall, SERIES[j % len(SERIES)], key), j))
     return "".join(made)
 
 

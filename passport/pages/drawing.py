@@ -59,7 +59,8 @@ def picture(key: str, title: str, summary: str, height: float, body: str, fills:
 
 def _patterns(key: str, fills: Iterable[str]) -> str:
     made = [
-        f'<pattern id="{key}-{fill}" width="8" height="8" patternUnits="userSpaceOnUse">{PATTERNS[fill]}</pattern>'
+        f'<pattern id="{key}-{fill}" width="8" height="8" patternUnits="userSpaceOnUse">'
+        f"{PATTERNS[fill]}</pattern>"
         for fill in sorted(set(fills))
         if PATTERNS[fill]
     ]

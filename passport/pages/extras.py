@@ -49,7 +49,7 @@ def _manifest(workshop: str, lang: str) -> str:
     return compact_json(
         {
             "name": workshop,
-            "short_name": workshop if len(workshop) <= SHORT_NAME else workshop.split()[0][:SHORT_NAME],
+            "short_name": workshop if len(workshop) <= SHORT_NAME else workshop.split(maxsplit=1)[0][:SHORT_NAME],
             "lang": lang,
             "start_url": "./",
             "scope": "./",

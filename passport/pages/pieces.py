@@ -218,7 +218,7 @@ class Series:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bars:
-    """Bars over a row of places (months, resins), stacked where there is more than one series."""
+    """Bars over a row of places (months, resins); several series are stacked, so they must add up."""
 
     title: str
     summary: str
@@ -228,6 +228,8 @@ class Bars:
     places: tuple[Link, ...]
     series: tuple[Series, ...]
     totals: tuple[str, ...] = ()
+    below: int = 0
+    """How many of the last series go down from the line (what left) instead of up (what came)."""
     marks: tuple[str, ...] = ()
     """Short words under an upright bar; an empty one leaves the place unmarked."""
 
@@ -260,7 +262,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """A letter that the reader's own mail program sends; `mailto` is the whole address with subject and body."""
+    """A letter for the reader's own mail program; `mailto` is the whole address with subject and body."""
 
     text: str
     mailto: str

@@ -15,7 +15,8 @@ import nh3
 from passport.pages.pieces import Prose
 
 TAGS = frozenset(
-    "p br hr em strong code pre ul ol li blockquote h3 h4 h5 h6 a img table thead tbody tr th td".split()
+    ("p", "br", "hr", "em", "strong", "code", "pre", "ul", "ol", "li", "blockquote", "a", "img")
+    + ("h3", "h4", "h5", "h6", "table", "thead", "tbody", "tr", "th", "td")
 )
 ATTRIBUTES = {"a": {"href", "title"}, "img": {"src", "alt", "title"}, "ol": {"start"}}
 LINK_SCHEMES = frozenset({"http", "https", "mailto", "tel"})
@@ -31,10 +32,10 @@ _BARE_PICTURE = re.compile(r'<img(?: alt="([^"]*)")?(?: title="[^"]*")?>')
 
 @lru_cache(maxsize=2048)
 def to_prose(text: str, lang: str = "") -> Prose:
-    """Markdown text → cleaned HTML, headings from h3 down, no picture from another host.
+    r"""Markdown text → cleaned HTML, headings from h3 down, no picture from another host.
 
-    >>> to_prose("Wash it:\\n- soap\\n- water").html
-    '<p>Wash it:</p>\\n<ul>\\n<li>soap</li>\\n<li>water</li>\\n</ul>'
+    >>> to_prose("Wash it:\n- soap\n- water").html
+    '<p>Wash it:</p>\n<ul>\n<li>soap</li>\n<li>water</li>\n</ul>'
     """
     raw = _converter().reset().convert(_prepared(text))
     return Prose(html=_without_bare_pictures(_cleaned(_lowered(raw))).strip(), lang=lang)

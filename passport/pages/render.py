@@ -20,7 +20,6 @@ from passport.pages.charts import letter, lying_svg, share_svg, upright_svg
 from passport.pages.pieces import Bars, Flow, Frame, Link, Prose, Share
 from passport.pages.theme import Theme
 from passport.pages.tributaries import flow_svg
-from passport.pages.words import Words
 
 TEMPLATE_OF: dict[type, str] = {
     views.PassportView: "passport.html",
@@ -141,7 +140,10 @@ class _Ways:
         """Cleaned HTML with its addresses made relative."""
         html = _ROOTED.sub(self._rooted, text.html)
         lang = Markup(' lang="{}"').format(text.lang) if text.lang else Markup("")
-        return Markup('<div class="prose"{}>{}</div>').format(lang, Markup(html))  # noqa: S704 - cleaned by prose
+        return Markup('<div class="prose"{}>{}</div>').format(
+            lang,
+            Markup(html),  # noqa: S704 - cleaned by prose
+        )
 
     def _rooted(self, match: re.Match[str]) -> str:
         return match[1] + str(escape(self.url("/" + match[2].lstrip("/")))) + match[3]
@@ -166,7 +168,9 @@ def say(spoken: Spoken) -> Markup:
 def json_ld(text: str) -> Markup:
     """A JSON-LD block that no text inside it can leave."""
     inert = "".join(_HARMLESS.get(c, c) for c in text)
-    return Markup('<script type="application/ld+json">{}</script>').format(Markup(inert))  # noqa: S704
+    return Markup('<script type="application/ld+json">{}</script>').format(
+        Markup(inert)  # noqa: S704 - no angle bracket is left in it
+    )
 
 
 def compact_json(data: Mapping[str, object]) -> str:

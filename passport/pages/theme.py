@@ -80,13 +80,17 @@ def _texts(folder: Traversable, problems: list[Problem], above: str = "") -> Ite
 def _text(entry: Traversable, name: str, problems: list[Problem]) -> str | None:
     try:
         raw = entry.read_bytes()
-        if len(raw) > _LARGEST:
-            raise ValueError(f"is {len(raw)} bytes long")
-        return raw.decode("utf-8").replace("\r\n", "\n")
-    except (OSError, ValueError) as error:
-        reason = "is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else str(error)
-        problems.append(_bad_file(name, reason))
+        text = raw.decode("utf-8").replace("\r\n", "\n")
+    except OSError as error:
+        problems.append(_bad_file(name, f"cannot be read ({error.strerror})"))
         return None
+    except UnicodeDecodeError:
+        problems.append(_bad_file(name, "is not UTF-8 text"))
+        return None
+    if len(raw) > _LARGEST:
+        problems.append(_bad_file(name, f"is {len(raw)} bytes long"))
+        return None
+    return text
 
 
 def _bad_file(name: str, reason: str) -> Problem:

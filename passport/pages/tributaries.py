@@ -30,12 +30,14 @@ RIVER = 118
 LABEL_X = RIVER + 18
 GAP = 8
 BAR = 10
-LETTERS = 27
+LETTERS = 30
 """About as many letters of 14 pixels as fit beside the bands."""
 LABEL_LINES = 2
 LINE = 17
 ROW_AIR = 20
 THINNEST = 2.5
+BEND = 44
+"""Pixels over which a band that has to move sideways does so."""
 
 
 @dataclass(slots=True)
@@ -161,7 +163,7 @@ def _fitted(mass: float, together: float, room: float, scale: float) -> float:
 
 def _band(x0: float, y0: float, top: float, x1: float, y1: float, foot: float, kind: str) -> str:
     n = drawing.number
-    bend = max(y1 - 34, y0) if x0 != x1 else y0
+    bend = max(y1 - BEND, y0) if x0 != x1 else y0
     middle = (bend + y1) / 2
     path = (
         f"M{n(x0)} {n(y0)}V{n(bend)}C{n(x0)} {n(middle)} {n(x1)} {n(middle)} {n(x1)} {n(y1)}"
@@ -182,7 +184,7 @@ def _knot(node: FlowNode, laid: _Map, top: float, key: str) -> str:
     detail = " · ".join(part for part in (node.mass, node.note) if part)
     return (
         f'<path d="M{drawing.number(x + width)} {drawing.number(y)}H{LABEL_X - 5}" class="lead"/>'
-        + f'<g class="n-{node.kind}">'
+         f'<g class="n-{node.kind}">'
         + drawing.bar(x, top, width, BAR, FILLS[node.kind], key)
         + "</g>"
         + said

@@ -69,7 +69,7 @@ class Words:
 
     def mass(self, grams: Decimal | Fraction | int) -> str:
         """A mass as the scale would say it: "850 g", "12.4 kg"."""
-        if abs(grams) < GRAMS_SHOWN_BELOW:
+        if abs(Fraction(grams)) < GRAMS_SHOWN_BELOW:
             return f"{self.number(grams)}{NO_BREAK_SPACE}g"
         return f"{self.number(Fraction(grams) / GRAMS_A_KILO, 1)}{NO_BREAK_SPACE}kg"
 
@@ -140,11 +140,10 @@ def check_catalogue(
 ) -> tuple[Problem, ...]:
     """What a catalogue lacks, or has too much of, against the reference catalogue."""
     missing = [_missing(key, file) for key in reference if key not in entries]
-    known = (key for key in entries if key in reference)
-    other = [_other_gaps(key, entries, reference, file) for key in known if _gaps_differ(key, entries, reference)]
-    strange = [
-        _strange(key, reference, file) for key in entries if key not in reference and not key.startswith(_DOUBT)
-    ]
+    known = [key for key in entries if key in reference]
+    other = [_other_gaps(k, entries, reference, file) for k in known if _gaps_differ(k, entries, reference)]
+    unknown = [key for key in entries if key not in reference and not key.startswith(_DOUBT)]
+    strange = [_strange(key, reference, file) for key in unknown]
     return tuple(missing + other + strange)
 
 
@@ -170,7 +169,9 @@ def _place(mark: yaml.Mark | None, file: str) -> Place:
 def _unreadable(error: yaml.YAMLError, file: str) -> Problem:
     mark = getattr(error, "problem_mark", None)
     said = getattr(error, "problem", None) or "not YAML"
-    return Problem(code="words-unreadable", message=f"the catalogue cannot be read: {said}", place=_place(mark, file))
+    return Problem(
+        code="words-unreadable", message=f"the catalogue cannot be read: {said}", place=_place(mark, file)
+    )
 
 
 def _misplaced(node: yaml.Node, key: str, file: str, *, twice: bool) -> Problem:

@@ -405,9 +405,10 @@ class Sample:
             places=places,
             series=(
                 Series(name=w("Received", "Reçu"), values=tuple(map(float, received)), texts=texts(received)),
-                Series(name=w("Made into things", "Devenu objet"), values=tuple(map(float, made)), texts=texts(made)),
                 Series(name=w("Came back", "Revenu"), values=tuple(map(float, back)), texts=texts(back)),
+                Series(name=w("Made into things", "Devenu objet"), values=tuple(map(float, made)), texts=texts(made)),
             ),
+            below=1,
             marks=tuple(names[(9 + i) % 12] if i % 3 == 0 else "" for i in range(24)),
         )
 
