@@ -267,6 +267,18 @@ def meaning(cls: Any, name: str) -> str:
     return ""
 
 
+def members(kind: Any) -> list[Any]:
+    """Every record class that a kind is made of, each once, the kind itself first."""
+    found: list[Any] = []
+    waiting = _classes_in(kind)
+    while waiting:
+        cls = waiting.pop(0)
+        if cls not in found and hasattr(cls, "__pydantic_fields__"):
+            found.append(cls)
+            waiting += [inner for field in cls.__pydantic_fields__.values() for inner in _classes_in(field.annotation)]
+    return found
+
+
 def _classes_in(kind: Any) -> list[Any]:
     if isinstance(kind, type) and dataclasses.is_dataclass(kind):
         return [kind]

@@ -180,7 +180,8 @@ def _said(text: Any, wanted: str) -> str:
 
 
 def _schema(pattern: str, *examples: str) -> WithJsonSchema:
-    return WithJsonSchema({"type": "string", "pattern": pattern, "examples": list(examples)})
+    whole = pattern if pattern.startswith("^") else f"^(?:{pattern})$"
+    return WithJsonSchema({"type": "string", "pattern": whole, "examples": list(examples)})
 
 
 _MASS_SCHEMA = _schema(r"^\d+(\.\d+)?(\s*(±|\+/-)\s*\d+(\.\d+)?)?\s*(kg|g|t)( each)?$", "42.6 kg", "42.6 ± 0.2 kg")
