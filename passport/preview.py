@@ -121,7 +121,7 @@ class PreviewServer(ThreadingHTTPServer):
 
     daemon_threads = True
     block_on_close = False
-    request_queue_size = 128
+    request_queue_size = 1024
     allow_reuse_address = os.name == "posix"  # on Windows it would let two servers share a port
 
     def __init__(self, site: Path, port: int, *, policy: str, log: Say | None) -> None:
@@ -258,6 +258,7 @@ class _Handler(BaseHTTPRequestHandler):
     def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:  # noqa: ARG002
         """The base class's own refusals (a broken request), in our words: nothing of the request comes back."""
         self.close_connection = True
+        self.request_version = "HTTP/1.0"  # or a line that names no version would get no fields
         self.command = self.command or "GET"
         self._refuse(HTTPStatus(code))
 

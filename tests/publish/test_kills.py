@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import subprocess
 import threading
@@ -125,6 +126,32 @@ def test_a_disk_that_cannot_exchange_falls_back(tmp_path: Path) -> None:
     lines = kills.trace(command(site, "exchange"), tmp_path / "log", "-e", "inject=renameat2:error=EINVAL")
     assert any("renameat2" in line and "EINVAL" in line for line in lines)
     assert kills.tree(site) == expected(NEW, tmp_path / "after")
+    assert kills.names(site.parent) == ["site"]
+
+
+@needs_tracer
+def test_a_disk_without_hard_links(tmp_path: Path) -> None:
+    """EPERM from link (what such disks answer, link(2)): the unchanged file is copied, with its time."""
+    site = fresh(tmp_path / "a", OLD)
+    before = (site / "T/B/index.html").stat()
+    lines = kills.trace(command(site, "exchange"), tmp_path / "log", "-e", "inject=link,linkat:error=EPERM")
+    assert any(line.startswith("link") and "EPERM" in line for line in lines)
+    assert kills.tree(site) == expected(NEW, tmp_path / "after")
+    after = (site / "T/B/index.html").stat()
+    assert (after.st_mtime_ns, after.st_mode) == (before.st_mtime_ns, before.st_mode)
+
+
+@needs_tracer
+@pytest.mark.parametrize("call", ["syncfs", "renameat2", "write"])
+def test_a_disk_that_fails_at_the_last_moment(tmp_path: Path, call: str) -> None:
+    """EIO from syncing, exchanging or writing leaves the old site, and nothing beside it."""
+    site = fresh(tmp_path / "a", OLD)
+    fault = f"inject={call}:error=EIO"
+    done = kills.run(
+        [str(kills.STRACE), "-qq", "-o", os.devnull, "-e", f"trace={call}", "-e", fault, *command(site, "exchange")]
+    )
+    assert done.returncode == 1, done
+    assert kills.tree(site) == expected(OLD, tmp_path / "before")
     assert kills.names(site.parent) == ["site"]
 
 
