@@ -150,7 +150,7 @@ def test_a_disk_that_fails_at_the_last_moment(tmp_path: Path, call: str) -> None
     done = kills.run(
         [str(kills.STRACE), "-qq", "-o", os.devnull, "-e", f"trace={call}", "-e", fault, *command(site, "exchange")]
     )
-    assert done.returncode == 1, done
+    assert done.returncode != 0, done
     assert kills.tree(site) == expected(OLD, tmp_path / "before")
     assert kills.names(site.parent) == ["site"]
 
