@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from passport.problems import in_words
-from passport.tags import label
+from passport.tags import label, layout
 from passport.tags.faces import CAP_HEIGHT, X_HEIGHT, LabelError
 from passport.tags.label import LabelSpec, LabelText, label_image, label_png, label_problems
 from passport.tags.readback import read_symbols, unread
@@ -62,8 +62,8 @@ def test_a_second_decoder_reads_the_label() -> None:
 def test_modules_are_whole_dots() -> None:
     """In the symbol's area every run of equal dots is a multiple of the dots a module."""
     spec = LabelSpec()
-    plan = label._plan(TEXT, spec)
-    boxes = label._boxes(spec, plan.size)
+    plan = layout._plan(TEXT, spec)
+    boxes = layout.boxes_of(spec, plan.size)
     assert boxes is not None
     left, top = boxes.symbols[0]
     side = plan.size.whole_dots
@@ -77,8 +77,8 @@ def test_modules_are_whole_dots() -> None:
 def test_the_quiet_zone_is_light() -> None:
     """Four modules of paper on all sides, whatever stands beside them (ISO/IEC 18004, "quiet zone")."""
     for spec in SIZES.values():
-        plan = label._plan(TEXT, spec)
-        boxes = label._boxes(spec, plan.size)
+        plan = layout._plan(TEXT, spec)
+        boxes = layout.boxes_of(spec, plan.size)
         assert boxes is not None
         whole = np.asarray(label_image(dataclasses.replace(TEXT, sample=True), spec))
         for left, top in boxes.symbols:
@@ -94,15 +94,15 @@ def test_the_same_label_is_the_same_bytes() -> None:
     first = label_png(TEXT, LabelSpec())
     label_png(FRENCH, LabelSpec(dpi=203))
     label._words_image.cache_clear()
-    label._set.cache_clear()
+    layout.column_of.cache_clear()
     assert label_png(TEXT, LabelSpec()) == first
 
 
 def test_the_number_is_at_least_3_mm_high() -> None:
     """Measured on the picture: the rows of ink of the number, above the rule."""
     spec = LabelSpec(dpi=600)
-    plan = label._plan(TEXT, spec)
-    boxes = label._boxes(spec, plan.size)
+    plan = layout._plan(TEXT, spec)
+    boxes = layout.boxes_of(spec, plan.size)
     assert boxes is not None
     left, top, width, height = boxes.text
     column = ~np.asarray(label_image(TEXT, spec))[top : top + height, left : left + width]
@@ -144,8 +144,8 @@ def test_text_never_leaves_its_box(sentence: str, marking: str, headline: str, s
         picture = ~np.asarray(label_image(text, spec))
     except LabelError:
         return
-    plan = label._plan(text, spec)
-    boxes = label._boxes(spec, plan.size)
+    plan = layout._plan(text, spec)
+    boxes = layout.boxes_of(spec, plan.size)
     assert boxes is not None
     left, top, width, height = boxes.text
     picture[top : top + height, left : left + width] = False
@@ -195,7 +195,7 @@ def test_a_missing_glyph_prints_nothing() -> None:
 
 def test_a_module_too_small_prints_nothing() -> None:
     """A label below the measured limits is refused, not merely warned about."""
-    with pytest.raises(LabelError, match="wanted at least 0.5 mm"):
+    with pytest.raises(LabelError, match=r"wanted at least 0\.5 mm"):
         label_png(TEXT, LabelSpec(symbol_mm=14))
 
 
@@ -203,7 +203,7 @@ def test_sample_is_printed_large_across_the_text() -> None:
     """A tenth of the column at least changes when a label becomes a sample, and the symbol does not."""
     plain = np.asarray(label_image(TEXT, LabelSpec()))
     sample = np.asarray(label_image(dataclasses.replace(TEXT, sample=True), LabelSpec()))
-    boxes = label._boxes(LabelSpec(), label._plan(TEXT, LabelSpec()).size)
+    boxes = layout.boxes_of(LabelSpec(), layout._plan(TEXT, LabelSpec()).size)
     assert boxes is not None
     left, top, width, height = boxes.text
     changed = plain != sample
