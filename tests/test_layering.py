@@ -57,7 +57,7 @@ TRUSTED_HTML = {
 """Files in which HTML is declared safe, with the reason. Anything new is reviewed before it is added here."""
 
 IMPURE = frozenset(
-    [
+    {
         "asyncio",
         "ctypes",
         "fcntl",
@@ -79,12 +79,12 @@ IMPURE = frozenset(
         "urllib.request",
         "uuid",
         "webbrowser",
-    ]
+    }
 )
 """Modules of clocks, chance, networks, environments and disks: none of them below the stage of disks."""
 CLOCKS = frozenset({"now", "today", "utcnow", "fromtimestamp", "getenv", "environ"})
 FILE_CALLS = frozenset(
-    [
+    {
         "open",
         "read_text",
         "read_bytes",
@@ -99,7 +99,7 @@ FILE_CALLS = frozenset(
         "touch",
         "rename",
         "symlink_to",
-    ]
+    }
 )
 
 
