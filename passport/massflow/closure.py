@@ -81,7 +81,7 @@ def closure_of(shop: Shop, book: MassBook, op: Operation) -> Closure:
     residual, u_kg, verdict = None, None, Verdict.NOT_KNOWN
     explained = _explained(shop, op)
     if drawn and gains and losses and results and op.results:
-        left = drawn + gains - results - losses
+        left = total((drawn, gains, results.times(-1), losses.times(-1)))
         residual, u_kg = left.value, book.weighings.u(left)
         verdict = _verdict(beyond(left.value, u_kg, drawn.value), explained=explained)
     return Closure(

@@ -53,7 +53,7 @@ class Separation:
 
 @dataclass(frozen=True, slots=True)
 class _Slopes:
-    """A sparse row: d(share)/d(source) by index of source."""
+    """A sparse row: d(share)/d(source) times the source's standard uncertainty, by index of source."""
 
     index: npt.NDArray[np.int64]
     slope: npt.NDArray[np.float64]
@@ -104,7 +104,6 @@ class Mixing:
     _bounds: dict[tuple[str, Selector], tuple[Fraction, Fraction]] = field(default_factory=dict)
     _slopes: dict[tuple[str, Selector], _Slopes] = field(default_factory=dict)
     _source_index: dict[str, int] = field(default_factory=dict)
-    _spreads: npt.NDArray[np.float64] | None = None
 
     def add_known(self, name: str, shares: Mapping[Ingredient, Fraction]) -> None:
         """A node whose shares are given: received material."""
@@ -144,8 +143,7 @@ class Mixing:
             return None
         if not row.index.size:
             return 0.0
-        spreads = self._spread_by_index()[row.index]
-        return math.sqrt(float(np.sum((row.slope * spreads) ** 2)))
+        return math.sqrt(float(row.slope @ row.slope))
 
     def _missing(
         self, name: str, selector: Selector, answered: Mapping[tuple[str, Selector], object]
@@ -212,7 +210,7 @@ class Mixing:
                 factor = float(ahead) / mass
                 for key, c in i.dry.sensitivities.items():
                     index.append(self._index_of(key))
-                    slope.append(factor * c)
+                    slope.append(factor * c * self.spread_kg[key])
         if index:
             rows.append(_Slopes(np.array(index, dtype=np.int64), np.array(slope)))
         return _added(rows, known=known)
@@ -226,11 +224,6 @@ class Mixing:
 
     def _index_of(self, key: str) -> int:
         return self._source_index.setdefault(key, len(self._source_index))
-
-    def _spread_by_index(self) -> npt.NDArray[np.float64]:
-        if self._spreads is None or len(self._spreads) < len(self._source_index):
-            self._spreads = np.array([self.spread_kg[key] for key in self._source_index])
-        return self._spreads
 
 
 def _picked(node: Node, selector: Selector) -> int:
