@@ -66,6 +66,4 @@ def run(*draws, operation="sort", **more):
 
 
 def _read(kind, name, tree):
-    if "operation" in tree or kind is Item:
-        tree = {"machine": "any", "scale": "floor", **tree}
     return adapter(kind).validate_python({"id": name, **tree})
