@@ -197,7 +197,7 @@ class Mixing:
         if not node.inputs or picked in (0, whole):
             return _FLAT
         mass = float(sum((i.dry.value for i in node.inputs), Fraction(0)))
-        rows, index, slope, known = [], list[int](), list[float](), True
+        rows, own, known = list[_Slopes](), dict[int, float](), True
         for i in node.inputs:
             share, row = self._from_input(i, selector)
             weight = float(i.dry.value) / mass
@@ -209,10 +209,11 @@ class Mixing:
                 known = known and i.dry.known
                 factor = float(ahead) / mass
                 for key, c in i.dry.sensitivities.items():
-                    index.append(self._index_of(key))
-                    slope.append(factor * c * self.spread_kg[key])
-        if index:
-            rows.append(_Slopes(np.array(index, dtype=np.int64), np.array(slope)))
+                    # a shared bias comes with several inputs and must meet itself in one entry
+                    at = self._index_of(key)
+                    own[at] = own.get(at, 0.0) + factor * c * self.spread_kg[key]
+        if own:
+            rows.append(_Slopes(np.array([*own], dtype=np.int64), np.array([*own.values()])))
         return _added(rows, known=known)
 
     def _from_input(self, i: Input, selector: Selector) -> tuple[tuple[int, int], _Slopes]:

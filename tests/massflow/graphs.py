@@ -9,7 +9,8 @@ STREAMS = ("POST", "PRE", "VIRGIN", "UNKNOWN", "MASTERBATCH")
 @st.composite
 def workshops(draw, *, largest=8):
     """Lots and runs by id: some received, then blends, sorts and extrusions on random masses in grams."""
-    lots = {f"R-{i}": received(f"{draw(grams)} g", draw(st.sampled_from(STREAMS))) for i in range(draw(st.integers(1, 3)))}
+    heads = range(draw(st.integers(1, 3)))
+    lots = {f"R-{i}": received(f"{draw(grams)} g", draw(st.sampled_from(STREAMS))) for i in heads}
     runs = {}
     for i in range(draw(st.integers(1, largest))):
         names = draw(st.lists(st.sampled_from(sorted(lots)), min_size=1, max_size=3, unique=True))

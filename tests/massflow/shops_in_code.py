@@ -1,11 +1,12 @@
 """Shops built in code from texts, as people write them in records."""
 
+from datetime import date
+
+from passport.problems import NOWHERE
 from passport.reading.decode import adapter
 from passport.reading.records import AnyEvent, Item, Lot, Product, Run, Stream, Workshop
 from passport.reading.shop import Shop
 from passport.reading.tag_lists import IssuedTag
-from passport.problems import NOWHERE
-from datetime import date
 
 SCALES = {
     "floor": {"step": "0.1 kg", "repeat": "0.1 kg", "bias": "0.1 kg"},
@@ -14,7 +15,7 @@ SCALES = {
 DAY = "2026-04-11"
 
 
-def shop(lots=None, runs=None, items=None, streams=None, events=(), tags=None, scales=SCALES) -> Shop:
+def shop(*, lots=None, runs=None, items=None, streams=None, events=(), tags=None, scales=SCALES) -> Shop:
     """A shop of records given as trees of text; a lot's `stream` is made where it is missing."""
     workshop = adapter(Workshop).validate_python({"name": "Reedmouth Yard", "prefix": "RY", "scales": scales})
     default = {

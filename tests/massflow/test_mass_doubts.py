@@ -1,8 +1,9 @@
 """What the books cannot be right about: each named with both records, in these words."""
 
+from shops_in_code import drawing, received, result, run, shop
+
 from passport.massflow import State, Verdict, settle
 from passport.problems import Level, in_words
-from shops_in_code import drawing, received, result, run, shop
 
 
 def words(ledger):
@@ -81,8 +82,8 @@ def test_dates_that_run_backwards_are_an_error():
     """A draw before the lot was there names run and lot with their days."""
     lots = {"A": received("10 kg"), "B": drawing("10 kg", ("A", "10 kg"), date="2026-04-01")}
     assert words(settle(shop(lots=lots), {})) == [
-        "error drawn-before-made: met a draw on A by B on 2026-04-01, "
-        "wanted one on or after the day A was there (2026-04-11)"
+        "error drawn-before-made: met a draw on A by B on 2026-04-01, wanted one on or after the day "
+         "A was there (2026-04-11)"
     ]
 
 

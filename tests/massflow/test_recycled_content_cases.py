@@ -36,7 +36,10 @@ def test_a_thing_of_two_parts_has_the_mass_weighted_share():
 
     16 CFR 260.7(e) Example 8 (1998 text), confirmed.
     """
-    streams = {"TWENTY": {"post-consumer": "20 %", "virgin": "80 %"}, "FORTY": {"post-consumer": "40 %", "virgin": "60 %"}}
+    streams = {
+        "TWENTY": {"post-consumer": "20 %", "virgin": "80 %"},
+        "FORTY": {"post-consumer": "40 %", "virgin": "60 %"},
+    }
     item = {
         "product": "planter",
         "date": "2026-05-01",

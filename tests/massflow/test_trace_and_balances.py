@@ -141,8 +141,9 @@ def test_what_was_handed_over_comes_back_as_post_consumer_with_one_more_life(led
     """The tub's virgin fifth is post-consumer after its use; its streams stay as ancestry."""
     back = ledger.mixtures["BACK"]
     assert back.post_consumer().value == 1
-    assert {k: s.value for k, s in back.shares_by("stream").items()} == {"POST": Fraction(4, 5), "VIRGIN": Fraction(1, 5)}
-    assert {k: s.value for k, s in back.shares_by("lives").items()} == {"2": Fraction(4, 5), "1": Fraction(1, 5)}
+    four, one = Fraction(4, 5), Fraction(1, 5)
+    assert {k: s.value for k, s in back.shares_by("stream").items()} == {"POST": four, "VIRGIN": one}
+    assert {k: s.value for k, s in back.shares_by("lives").items()} == {"2": four, "1": one}
 
 
 def test_a_sort_of_two_streams_gives_bounds_and_claims_use_the_lower_one():
