@@ -67,6 +67,10 @@ class Paragraph:
         tail = self.em_dots * 0.22
         return self.first_dots + self.leading_dots * (len(self.lines) - 1) + tail if self.lines else 0.0
 
+    def width_of(self, line: str) -> float:
+        """How wide a line runs, in dots."""
+        return face(self.weight, self.em_dots).getlength(line)
+
     def draw(self, canvas: ImageDraw.ImageDraw, left: float, top: float) -> None:
         """Black, from the left."""
         font = face(self.weight, self.em_dots)
@@ -130,19 +134,36 @@ def capitals(text: str, *, dpi: int, width_dots: float, most_mm: float, least_mm
     return Paragraph(lines=(tidy(text),), weight=BOLD, em_dots=round(em_dots - 0.05, 1))
 
 
-def triangle(side_dots: int, stroke_dots: int, number: str) -> Image.Image:
-    """A plain triangle around a resin's number, as ASTM D7611 draws it since 2013: no arrows."""
-    height = round(side_dots * 3**0.5 / 2)
-    image = Image.new("1", (side_dots + 1, height + 1), 1)
-    canvas = ImageDraw.Draw(image)
-    outer = [(side_dots / 2, 0.0), (float(side_dots), float(height)), (0.0, float(height))]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TriangleShape:
+    """A plain triangle around a number, in dots; outer and inner edge are three corners each."""
+
+    outer: tuple[tuple[float, float], ...]
+    inner: tuple[tuple[float, float], ...]
+    number_at: tuple[float, float]
+    """Middle of the number's base line."""
+    em_dots: float
+
+
+def triangle_shape(side_dots: int, stroke_dots: int) -> TriangleShape:
+    """The sign of ASTM D7611 since 2013: no arrows. Its number is set in bold."""
+    height = side_dots * 3**0.5 / 2
+    outer = ((side_dots / 2, 0.0), (float(side_dots), height), (0.0, height))
     centre = (side_dots / 2, height * 2 / 3)
     # the centre of an equilateral triangle is a third of its height from each side
     share = 1 - stroke_dots / (height / 3)
-    inner = [(centre[0] + (x - centre[0]) * share, centre[1] + (y - centre[1]) * share) for x, y in outer]
-    canvas.polygon(outer, fill=0)
-    canvas.polygon(inner, fill=1)
-    em = height * 0.4 / CAP_HEIGHT
-    base = height - stroke_dots - height * 0.1
-    canvas.text((round(side_dots / 2), round(base)), number, font=face(BOLD, em), fill=0, anchor="ms")
+    inner = tuple((centre[0] + (x - centre[0]) * share, centre[1] + (y - centre[1]) * share) for x, y in outer)
+    base = height * 0.9 - stroke_dots
+    return TriangleShape(outer=outer, inner=inner, number_at=(side_dots / 2, base), em_dots=height * 0.4 / CAP_HEIGHT)
+
+
+def triangle(side_dots: int, stroke_dots: int, number: str) -> Image.Image:
+    """The same as a picture."""
+    shape = triangle_shape(side_dots, stroke_dots)
+    image = Image.new("1", (side_dots + 1, round(shape.outer[1][1]) + 1), 1)
+    canvas = ImageDraw.Draw(image)
+    canvas.polygon(shape.outer, fill=0)
+    canvas.polygon(shape.inner, fill=1)
+    x, base = shape.number_at
+    canvas.text((round(x), round(base)), number, font=face(BOLD, shape.em_dots), fill=0, anchor="ms")
     return image
