@@ -158,11 +158,14 @@ def percent_by_mass_from_volume(percent_volume: float) -> float:
     return _bisected(percent_by_volume, percent_volume, 0.0, 100.0)
 
 
+_SAME_KG_M3 = 1e-6
+
+
 def strength_for(kind: Kind, density_kg_m3: float, temperature_c: float = 20.0) -> float | None:
     """Per cent by mass that gives a density at a temperature; None where the liquid never has it."""
     strongest = strongest_percent(kind)
     ends = sorted(liquid_kg_m3(Liquid(kind=kind, percent_by_mass=p), temperature_c) for p in (0.0, strongest))
-    if not ends[0] <= density_kg_m3 <= ends[1]:
+    if not ends[0] - _SAME_KG_M3 <= density_kg_m3 <= ends[1] + _SAME_KG_M3:
         return None
     return _bisected(
         lambda p: liquid_kg_m3(Liquid(kind=kind, percent_by_mass=p), temperature_c),
