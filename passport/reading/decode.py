@@ -81,7 +81,10 @@ def _in_our_words(fault: ErrorDetails, kind: Any, source: Source, at: tuple[Step
     guilty = _guilty_field(fault)
     if guilty:
         path, on_key = [*path, guilty], True
-    return Problem(code=code, message=message, place=source.place(*path, key=on_key), hint=hint)
+    place = source.place(*path, key=on_key)
+    if fault["input"] == "" and place.source_line[place.column :].lstrip().startswith("#"):
+        hint = "what follows # is a remark for readers of the file: put a text that begins with # in quotes"
+    return Problem(code=code, message=message, place=place, hint=hint)
 
 
 _AT_KEY = "[key]"
@@ -158,9 +161,10 @@ def _unknown_kind(fault: ErrorDetails, _kind: Any) -> Wording:
     context = fault.get("ctx", {})
     field = _discriminator(fault)
     expected = [word.strip("' ") for word in str(context.get("expected_tags", "")).split(",")]
-    met = str(context.get("tag", ""))
+    tree = fault["input"]
+    met = tree.get(field) if isinstance(tree, dict) else tree
     message = f"met {quoted(met)} as `{field}:`, wanted one of {', '.join(expected)}"
-    return f"unknown-{field}", message, did_you_mean(met, expected), False
+    return f"unknown-{field}", message, did_you_mean(str(met), expected), False
 
 
 def _no_kind(fault: ErrorDetails, kind: Any) -> Wording:

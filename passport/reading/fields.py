@@ -74,9 +74,21 @@ def _text_field(read: Callable[[str], T], wanted: str) -> Callable[[Any], T]:
         try:
             return read(value)
         except NotAQuantity as slip:
-            raise refusal(quoted(slip.met), slip.wanted, slip.hint) from None
+            raise refusal(quoted(slip.met), slip.wanted, _with_points(read, value) or slip.hint) from None
 
     return validate
+
+
+def _with_points(read: Callable[[str], T], text: str) -> str:
+    """A hint where a text would read if its commas were decimal points."""
+    pointed = text.replace(",", ".")
+    if pointed == text or len(text) > LONGEST_QUOTE:
+        return ""
+    try:
+        read(pointed)
+    except NotAQuantity:
+        return ""
+    return f'write the decimal point: "{pointed}"'
 
 
 class NotWeighed(Enum):

@@ -158,7 +158,8 @@ def _unwanted_yaml(source: Source) -> Iterator[Problem]:
             if what:
                 sign, name = what
                 place = _at(source, event.start_mark)
-                message = f"met a value that begins with {sign} (in YAML: {name}), wanted plain text"
+                what_met = "a line" if sign == "%" else "a value"
+                message = f"met {what_met} that begins with {sign} (in YAML: {name}), wanted plain text"
                 code = f"yaml-{name.rpartition(' ')[2]}"
                 yield Problem(code=code, message=message, place=place, hint=_SIGN_HINTS[sign])
                 return
@@ -234,9 +235,15 @@ _SLIPS = (
         hint="line the hyphens of a list up under each other",
     ),
     _Slip(
+        sign="block sequence entries are not allowed",
+        message="met a hyphen and a space, which begin a list, behind a field's name, wanted text",
+        hint="put the text in quotes, or begin the list on the next line",
+    ),
+    _Slip(
         sign="did not find expected key",
         message="met a line that is no field, wanted `name: value`",
-        hint="begin fields right under each other; close every quote, and put either the whole text in quotes or none",
+        hint="begin fields right under each other; put either the whole text in quotes or none of it, "
+        "and write an apostrophe inside '…' twice",
     ),
     _Slip(
         sign="could not find expected ':'",
