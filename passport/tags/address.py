@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ipaddress
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from urllib.parse import SplitResult, urlsplit
 
@@ -184,4 +185,37 @@ def _grows(site: SiteAddress, tag: str, place: Place) -> Problem:
         place=place,
         hint="a short domain of its own makes the tag last longer; labels --explain shows the sizes",
         level=Level.ADVICE,
+    )
+
+
+def moved_problems(
+    printed: Iterable[tuple[str, str]], address: str, answered: Iterable[str] = (), place: Place = NOWHERE
+) -> tuple[Problem, ...]:
+    """One error for each address that stands on printed tags and that the site no longer has.
+
+    printed: (tag number, address) of every label ever printed, from labels-printed.csv.
+    answered: earlier addresses of which the records say that they lead here.
+    """
+    kept = {_same(known) for known in (address, *answered)}
+    lost: dict[str, list[str]] = {}
+    for tag, old in printed:
+        if _same(old) not in kept:
+            lost.setdefault(old, []).append(tag)
+    return tuple(_moved(old, tags, address, place) for old, tags in sorted(lost.items()))
+
+
+def _same(address: str) -> SiteAddress | str:
+    """Two spellings of one address are one: case of scheme and host, a final slash."""
+    site = read_address(address)
+    return address if isinstance(site, Problem) else site
+
+
+def _moved(old: str, tags: list[str], address: str, place: Place) -> Problem:
+    number = len(set(tags))
+    return Problem(
+        code="address-moved",
+        message=f"{number} printed {'tag leads' if number == 1 else 'tags lead'} to {old} (the first is {min(tags)}), "
+        f"and the site's address is now {address}",
+        place=place,
+        hint="keep the old address, or make it lead here and say so in workshop.yaml",
     )

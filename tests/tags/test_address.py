@@ -12,6 +12,7 @@ from passport.tags.address import (
     address_problems,
     is_sample,
     lot_payload,
+    moved_problems,
     read_address,
     tag_payload,
 )
@@ -142,3 +143,22 @@ def test_no_text_stops_the_reader(address: str) -> None:
     for tried in (address, "https://" + address):
         if isinstance(read_address(tried), Problem):
             assert is_sample(tried)
+
+
+def test_printed_tags_hold_the_site_to_its_address() -> None:
+    """A change that would leave tags on things unanswered is an error that counts them."""
+    printed = [
+        ("RY-22225K", PUBLIC),
+        ("RY-22224M", PUBLIC + "/"),
+        ("RY-22224M", PUBLIC),
+        ("RY-22227G", "https://new.ie"),
+    ]
+    place = Place("content/workshop.yaml", 2, 10)
+    assert moved_problems(printed, "https://PASS.reedmouth.ie/", ["https://new.ie"]) == ()
+    (moved,) = moved_problems(printed[:1] + printed[2:], "https://new.ie", place=place)
+    assert in_words(moved) == (
+        "content/workshop.yaml:2:10: error address-moved: 2 printed tags lead to https://pass.reedmouth.ie (the first "
+        "is RY-22224M), and the site's address is now https://new.ie\n"
+        "    hint: keep the old address, or make it lead here and say so in workshop.yaml"
+    )
+    assert moved_problems(printed, "https://new.ie", [PUBLIC]) == ()
