@@ -81,10 +81,11 @@ def test_drawing_more_than_the_books_hold_is_a_doubt_that_names_both():
 def test_dates_that_run_backwards_are_an_error():
     """A draw before the lot was there names run and lot with their days."""
     lots = {"A": received("10 kg"), "B": drawing("10 kg", ("A", "10 kg"), date="2026-04-01")}
-    assert words(settle(shop(lots=lots), {})) == [
+    (said,) = words(settle(shop(lots=lots), {}))
+    assert said == (
         "error drawn-before-made: met a draw on A by B on 2026-04-01, wanted one on or after the day "
-         "A was there (2026-04-11)"
-    ]
+        "A was there (2026-04-11)"
+    )
 
 
 def test_drawing_on_an_emptied_lot_is_a_doubt():
