@@ -30,9 +30,7 @@ def upright_svg(bars: Bars, key: str) -> str:
     top = _legend_height(bars) + 24
     scale = _scale(bars)
     body = _legend(bars, key) + _ticks(scale, bars.unit, top) + _stacks(bars, key, top, scale)
-    return drawing.picture(
-        key, bars.title, bars.summary, top + PLOT + 24, body, SERIES[: len(bars.series)]
-    )
+    return drawing.picture(key, bars.title, bars.summary, top + PLOT + 24, body, SERIES[: len(bars.series)])
 
 
 def lying_svg(bars: Bars, key: str) -> str:
@@ -50,8 +48,7 @@ def share_svg(shares: tuple[Share, ...], title: str, summary: str, key: str) -> 
     """One bar of the whole, cut into its shares, each with the letter of its line in the table."""
     ends = [0.0, *accumulate(share.part for share in shares)]
     body = "".join(
-        _share_cut(i, ends[i] * drawing.WIDTH, share.part * drawing.WIDTH, key)
-        for i, share in enumerate(shares)
+        _share_cut(i, ends[i] * drawing.WIDTH, share.part * drawing.WIDTH, key) for i, share in enumerate(shares)
     )
     fills = [SERIES[i % len(SERIES)] for i in range(len(shares))]
     return drawing.picture(key, title, summary, SHARE_ROW + 20, body, fills)
@@ -143,7 +140,7 @@ def _stacks(bars: Bars, key: str, top: float, scale: _Scale) -> str:
     return "".join(made)
 
 
-def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale, key: str) -> str:
+def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale, key: str) -> str:  # noqa: PLR0917 - geometry in its usual order
     """One place's bars: rising series from the line up, the others from the line down."""
     rising = len(bars.series) - bars.below
     roof = cellar = zero

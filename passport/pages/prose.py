@@ -15,8 +15,33 @@ import nh3
 from passport.pages.pieces import Prose
 
 TAGS = frozenset(
-    ("p", "br", "hr", "em", "strong", "code", "pre", "ul", "ol", "li", "blockquote", "a", "img")
-    + ("h3", "h4", "h5", "h6", "table", "thead", "tbody", "tr", "th", "td")
+    # fmt: off
+    [
+        "p",
+        "br",
+        "hr",
+        "em",
+        "strong",
+        "code",
+        "pre",
+        "ul",
+        "ol",
+        "li",
+        "blockquote",
+        "a",
+        "img",
+        "h3",
+        "h4",
+        "h5",
+        "h6",
+        "table",
+        "thead",
+        "tbody",
+        "tr",
+        "th",
+        "td",
+    ]
+    # fmt: on
 )
 ATTRIBUTES = {"a": {"href", "title"}, "img": {"src", "alt", "title"}, "ol": {"start"}}
 LINK_SCHEMES = frozenset({"http", "https", "mailto", "tel"})

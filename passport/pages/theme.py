@@ -105,9 +105,7 @@ def _under(folder: str, texts: Mapping[str, str]) -> dict[str, str]:
     return {name.removeprefix(folder): text for name, text in texts.items() if name.startswith(folder)}
 
 
-def _catalogues(
-    layers: list[dict[str, str]], languages: tuple[str, ...], problems: list[Problem]
-) -> dict[str, Words]:
+def _catalogues(layers: list[dict[str, str]], languages: tuple[str, ...], problems: list[Problem]) -> dict[str, Words]:
     reference = _merged_words(layers, REFERENCE, problems)
     known = {REFERENCE: reference}
     for lang in languages:

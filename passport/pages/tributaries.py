@@ -45,6 +45,7 @@ class _Map:
     """Where each knot lies, filled in from the first row down."""
 
     scale: float
+    gap: float
     x: dict[str, float] = field(default_factory=dict)
     width: dict[str, float] = field(default_factory=dict)
     cursor: float = 0.0
@@ -89,9 +90,11 @@ def _laid(rows: list[FlowNode], links: list[FlowLink]) -> _Map:
     for link in links:
         inputs[link.target].append(link.source)
     heads = [node for node in rows if not inputs[node.id]]
-    room = RIVER - GAP * max(len(heads) - 1, 0)
+    gaps = max(len(heads) - 1, 1)
+    gap = min(GAP, RIVER / 2 / gaps)
+    room = max(RIVER - gap * gaps - THINNEST * len(heads), RIVER / 4)
     widest = max([sum(node.mass_g for node in heads), *(node.mass_g for node in rows), 1e-9])
-    laid = _Map(scale=max(room, RIVER / 3) / widest)
+    laid = _Map(scale=room / widest, gap=gap)
     for node in rows:
         _place(node, inputs[node.id], laid)
     return laid
@@ -102,10 +105,10 @@ def _place(node: FlowNode, sources: list[str], laid: _Map) -> None:
     laid.width[node.id] = width
     above = [laid.x[source] for source in sources if source in laid.x]
     if above:
-        laid.x[node.id] = min(above)
+        laid.x[node.id] = min(*above, RIVER - width)
         return
-    laid.x[node.id] = min(laid.cursor, max(RIVER - width, 0))
-    laid.cursor += width + GAP
+    laid.x[node.id] = min(laid.cursor, RIVER - width)
+    laid.cursor += width + laid.gap
 
 
 def _lines(node: FlowNode) -> list[str]:
@@ -126,9 +129,7 @@ def _height(rows: list[FlowNode]) -> float:
     return sum(_row_height(node) for node in rows) + 4 - ROW_AIR / 2
 
 
-def _bands(
-    links: list[FlowLink], nodes: dict[str, FlowNode], laid: _Map, tops: dict[str, float]
-) -> str:
+def _bands(links: list[FlowLink], nodes: dict[str, FlowNode], laid: _Map, tops: dict[str, float]) -> str:
     """A band for each link; those that together are wider than their knot are squeezed to fit it."""
     order = sorted(links, key=lambda link: (tops[link.target], laid.x[link.source], tops[link.source]))
     into: dict[str, float] = defaultdict(float)
@@ -161,7 +162,7 @@ def _fitted(mass: float, together: float, room: float, scale: float) -> float:
     return mass / together * room
 
 
-def _band(x0: float, y0: float, top: float, x1: float, y1: float, foot: float, kind: str) -> str:
+def _band(x0: float, y0: float, top: float, x1: float, y1: float, foot: float, kind: str) -> str:  # noqa: PLR0917 - geometry in its usual order
     n = drawing.number
     bend = max(y1 - BEND, y0) if x0 != x1 else y0
     middle = (bend + y1) / 2
@@ -184,7 +185,7 @@ def _knot(node: FlowNode, laid: _Map, top: float, key: str) -> str:
     detail = " · ".join(part for part in (node.mass, node.note) if part)
     return (
         f'<path d="M{drawing.number(x + width)} {drawing.number(y)}H{LABEL_X - 5}" class="lead"/>'
-         f'<g class="n-{node.kind}">'
+        f'<g class="n-{node.kind}">'
         + drawing.bar(x, top, width, BAR, FILLS[node.kind], key)
         + "</g>"
         + said

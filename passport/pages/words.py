@@ -25,6 +25,8 @@ GRAMS_SHOWN_BELOW = 1000
 
 _GAP = re.compile(r"\{([a-z_]+)\}")
 _DOUBT = "doubt."
+_DEEPEST = 6
+"""Levels of a catalogue; only an alias that holds itself is deeper."""
 
 
 class MissingWordError(LookupError):
@@ -135,9 +137,7 @@ def read_catalogue(text: str, file: str) -> tuple[dict[str, str], tuple[Problem,
     return found, tuple(problems)
 
 
-def check_catalogue(
-    entries: Mapping[str, str], reference: Mapping[str, str], file: str
-) -> tuple[Problem, ...]:
+def check_catalogue(entries: Mapping[str, str], reference: Mapping[str, str], file: str) -> tuple[Problem, ...]:
     """What a catalogue lacks, or has too much of, against the reference catalogue."""
     missing = [_missing(key, file) for key in reference if key not in entries]
     known = [key for key in entries if key in reference]
@@ -152,7 +152,7 @@ def _gaps_differ(key: str, entries: Mapping[str, str], reference: Mapping[str, s
 
 
 def _flatten(node: yaml.Node, key: str, file: str, found: dict[str, str], problems: list[Problem]) -> None:
-    if isinstance(node, yaml.MappingNode):
+    if isinstance(node, yaml.MappingNode) and key.count(".") < _DEEPEST:
         for name, value in node.value:
             _flatten(value, f"{key}.{name.value}" if key else str(name.value), file, found, problems)
         return
@@ -169,9 +169,7 @@ def _place(mark: yaml.Mark | None, file: str) -> Place:
 def _unreadable(error: yaml.YAMLError, file: str) -> Problem:
     mark = getattr(error, "problem_mark", None)
     said = getattr(error, "problem", None) or "not YAML"
-    return Problem(
-        code="words-unreadable", message=f"the catalogue cannot be read: {said}", place=_place(mark, file)
-    )
+    return Problem(code="words-unreadable", message=f"the catalogue cannot be read: {said}", place=_place(mark, file))
 
 
 def _misplaced(node: yaml.Node, key: str, file: str, *, twice: bool) -> Problem:

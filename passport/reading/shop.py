@@ -105,25 +105,19 @@ def _runs(shop: Shop) -> Iterable[tuple[str, Run]]:
     yield from shop.runs.items()
     for lot in shop.lots.values():
         if lot.operation:
-            yield lot.id, _run_of_lot(lot)
+            yield lot.id, _run_of(lot, lot.draws)
     for item in shop.items.values():
-        yield item.id, _run_of_item(item)
+        yield item.id, _run_of(item, tuple(draw for draw, _, _ in draws_of_item(item)))
 
 
-def _run_of_lot(lot: Lot) -> Run:
-    return Run(
-        id=lot.id,
-        date=lot.date,
-        operation=lot.operation,
-        draws=lot.draws,
-        losses=lot.losses,
-        gains=lot.gains,
-        returned_within=lot.returned_within,
-        melt=lot.melt,
-        machine=lot.machine,
-        scale=lot.scale,
-        because=lot.because,
-    )
+_OF_A_RUN = ("losses", "gains", "returned_within", "melt", "machine", "scale", "because")
+"""What a lot or an item that carries its own run says about it, beside draws, date and operation."""
+
+
+def _run_of(record: Lot | Item, draws: tuple[Draw, ...]) -> Run:
+    """The run that a record carries; fields left out stay left out."""
+    said = {name: getattr(record, name) for name in _OF_A_RUN if getattr(record, name)}
+    return Run(id=record.id, date=record.date, operation=record.operation, draws=draws, **said)
 
 
 def draws_of_item(item: Item) -> tuple[tuple[Draw, tuple[Step, ...], str], ...]:
@@ -135,22 +129,6 @@ def draws_of_item(item: Item) -> tuple[tuple[Draw, tuple[Step, ...], str], ...]:
         for i, draw in enumerate(part.draws)
     )
     return whole + by_part
-
-
-def _run_of_item(item: Item) -> Run:
-    return Run(
-        id=item.id,
-        date=item.date,
-        operation=item.operation,
-        draws=tuple(draw for draw, _, _ in draws_of_item(item)),
-        losses=item.losses,
-        gains=item.gains,
-        returned_within=item.returned_within,
-        melt=item.melt,
-        machine=item.machine,
-        scale=item.scale,
-        because=item.because,
-    )
 
 
 def _operation(shop: Shop, run: Run, results: list[Result]) -> Operation:

@@ -1,0 +1,67 @@
+"""`check`: everything that is wrong or doubtful, in one go."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import click
+
+from passport.commands import desk
+from passport.commands.main import OK, PROBLEMS
+from passport.problems import Problem, errors_in, in_order, tally
+
+
+@click.command()
+@desk.at_option
+@desk.json_option
+@desk.folder_option
+def command(at: date | None, folder: Path, *, as_json: bool) -> None:
+    """Read all records, work everything out, and say what is wrong or doubtful.
+
+    Errors stop a publication; doubts are shown on the pages; advice is for the desk. Ends with 1 where there
+    are errors, else with 0.
+
+    \b
+    Example:
+      passport check
+      passport check --json
+    """
+    problems = in_order(_all_problems(folder, at))
+    if as_json:
+        click.echo(json.dumps([_plain(problem) for problem in problems], ensure_ascii=False, indent=1))
+    else:
+        desk.show(problems)
+        desk.say(tally(problems))
+    raise SystemExit(PROBLEMS if errors_in(problems) else OK)
+
+
+def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
+    from passport.commands.stages import pictures_of, themed  # noqa: PLC0415
+    from passport.reading.folder import read_shop  # noqa: PLC0415
+    from passport.verdicts.book import work_out  # noqa: PLC0415
+    from passport.writing import steady  # noqa: PLC0415
+
+    content = desk.content_of(folder)
+    if not content.is_dir():
+        return read_shop(content)[1]
+    with desk.refusals(), steady(content, say=desk.say):
+        shop, problems = read_shop(content, progress=desk.counter("records"))
+    if shop is None or errors_in(problems):
+        return problems
+    return (*problems, *work_out(shop, at).problems, *themed(folder, shop)[1], *pictures_of(folder, shop)[1])
+
+
+def _plain(problem: Problem) -> dict[str, object]:
+    place = problem.place
+    return {
+        "level": problem.level.value,
+        "code": problem.code,
+        "file": place.file,
+        "line": place.line,
+        "column": place.column,
+        "message": problem.message,
+        "hint": problem.hint,
+        "about": problem.about,
+    }

@@ -1,0 +1,49 @@
+"""The way from a folder to a worked-out book and a theme, shared by the commands that print figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+from passport.commands import desk
+from passport.pages.pictures import Ready, ready_picture
+from passport.pages.theme import Theme, load_theme
+from passport.problems import Problem, errors_in
+from passport.reading.folder import read_picture
+from passport.reading.shop import Shop
+from passport.verdicts.book import Book, work_out
+
+OWN_THEME = "theme"
+"""A workshop's own theme, beside content/; its files replace those of the built-in one."""
+
+
+def worked_out(folder: Path, at: date | None) -> tuple[Book, tuple[Problem, ...]]:
+    """Read and work out a folder; with errors they are printed and the command ends."""
+    shop, found = desk.read_records(folder)
+    book = work_out(shop, at)
+    problems = (*found, *book.problems)
+    if errors_in(problems):
+        desk.stop(problems)
+    return book, problems
+
+
+def themed(folder: Path, shop: Shop) -> tuple[Theme, tuple[Problem, ...]]:
+    """The theme in the workshop's languages, and what is wrong with it."""
+    own = folder.resolve() / OWN_THEME
+    return load_theme(shop.workshop.languages, own if own.is_dir() else None)
+
+
+def pictures_of(folder: Path, shop: Shop) -> tuple[Mapping[str, Ready], tuple[Problem, ...]]:
+    """The pictures that records name, made fit to publish; what cannot be shown is a problem."""
+    content = desk.content_of(folder)
+    ready: dict[str, Ready] = {}
+    problems: list[Problem] = []
+    for name in sorted(shop.photos):
+        data = read_picture(content, name)
+        made = ready_picture(name, data or b"")
+        if isinstance(made, Problem):
+            problems.append(made)
+        else:
+            ready[name] = made
+    return ready, tuple(problems)

@@ -1,0 +1,74 @@
+"""Files that other machines look for: an Atom feed (RFC 4287), sitemap.xml, robots.txt (RFC 9309).
+
+Times come from the records, never from a clock: the same records give the same bytes. Without an address of its
+own a site has no lasting links, so it has none of these files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from xml.sax.saxutils import escape, quoteattr
+
+from passport.pages.scribe import Scribe
+
+ENTRIES = 40
+MOST_ADDRESSES = 50_000
+"""The limit of one sitemap file."""
+
+
+def site_files(scribe: Scribe) -> Iterator[tuple[str, str]]:
+    """Path and text of each of these files."""
+    address = scribe.book.shop.workshop.address.rstrip("/")
+    if not address:
+        return
+    yield "feed.atom", _feed(scribe, address)
+    yield "sitemap.xml", _sitemap(scribe, address)
+    yield "robots.txt", f"User-agent: *\nAllow: /\nSitemap: {address}/sitemap.xml\n"
+
+
+def _feed(scribe: Scribe, address: str) -> str:
+    entries = sorted(_entries(scribe, address), reverse=True)[:ENTRIES]
+    updated = max((entry[0] for entry in entries), default=scribe.book.today)
+    head = [
+        '<?xml version="1.0" encoding="utf-8"?>',
+        f'<feed xmlns="http://www.w3.org/2005/Atom" xml:lang={quoteattr(scribe.lang)}>',
+        f"<id>{escape(address)}/</id>",
+        f"<title>{escape(scribe.words('tell.log_about', name=scribe.name))}</title>",
+        f"<updated>{_moment(updated)}</updated>",
+        f"<author><name>{escape(scribe.name)}</name></author>",
+        f'<link rel="self" href={quoteattr(address + "/feed.atom")}/>',
+        f'<link rel="alternate" href={quoteattr(address + "/")}/>',
+    ]
+    return "\n".join([*head, *(_entry(*entry) for entry in entries), "</feed>", ""])
+
+
+def _entries(scribe: Scribe, address: str) -> Iterator[tuple[date, str, str, str]]:
+    """Day, lasting address, title and category of what is new: lots, batches, returns."""
+    book = scribe.book
+    for lot in book.shop.lots.values():
+        kind = "return" if lot.received and lot.received.tags else "lot"
+        yield lot.date, f"{address}/L/{lot.id}/", lot.id, kind
+    for life in book.lives.values():
+        item = book.shop.items[life.item]
+        yield item.date, f"{address}/T/{life.tag}/", f"{life.tag} {scribe.product(item.product).text}", "item"
+
+
+def _entry(day: date, address: str, title: str, kind: str) -> str:
+    return (
+        f"<entry><id>{escape(address)}</id><title>{escape(title)}</title><updated>{_moment(day)}</updated>"
+        f'<category term="{kind}"/><link rel="alternate" href={quoteattr(address)}/></entry>'
+    )
+
+
+def _moment(day: date) -> str:
+    return f"{day.isoformat()}T00:00:00Z"
+
+
+def _sitemap(scribe: Scribe, address: str) -> str:
+    book = scribe.book
+    paths = ["/", *(f"/T/{tag}/" for tag in book.lives), *(f"/L/{lot}/" for lot in book.shop.lots)]
+    paths += [f"/S/{name}/" for name in book.shop.streams] + [f"/P/{name}/" for name in book.shop.products]
+    urls = "\n".join(f"<url><loc>{escape(address + path)}</loc></url>" for path in paths[:MOST_ADDRESSES])
+    head = '<?xml version="1.0" encoding="utf-8"?>\n<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">'
+    return f"{head}\n{urls}\n</urlset>\n"

@@ -1,0 +1,69 @@
+"""What stands on the label of a thing, in the workshop's first language."""
+
+from __future__ import annotations
+
+from passport.pages.scribe import Scribe
+from passport.problems import Problem
+from passport.tags.address import is_sample, read_address, tag_payload
+from passport.tags.layout import LabelSpec, LabelText
+from passport.tags.sheet import SheetSpec, sheet_pdf
+from passport.verdicts.life import Life
+from passport.verdicts.single_stream import Stream
+
+SHEET_LABELS = 12
+"""So many labels show what a printer does; the whole set is printed by `labels`."""
+
+
+def label_spec() -> LabelSpec:
+    """The default label: 70 × 37 mm, a symbol of 30 mm, 300 dpi, level Q (tags.layout has the reasons)."""
+    return LabelSpec()
+
+
+def label_text(scribe: Scribe, life: Life) -> LabelText:
+    """The words of one label.
+
+    No triangle: the mark already says how much is recycled, and ASTM D7611, 4.2 keeps the number away from claims.
+    """
+    book, words = scribe.book, scribe.words
+    address = book.shop.workshop.address
+    verdicts = book.items[life.item]
+    stream = verdicts.stream.value
+    answer = stream.answer if stream else Stream.NOT_ESTABLISHED
+    name = scribe.name
+    if answer in (Stream.ONE, Stream.ONE_AFTER_REMOVAL) and stream:
+        sentence = words("tell.label_sentence", resin=stream.resins[0], name=name)
+    elif answer is Stream.SEVERAL_SEPARABLE and stream:
+        parts = words.listed(words("tell.stream_part", part=p.part, resin=p.resin) for p in stream.parts)
+        sentence = words("tell.label_sentence_several", parts=parts, name=name)
+    else:
+        sentence = words("tell.label_sentence_unknown", name=name)
+    return LabelText(
+        tag=life.tag,
+        payload=tag_payload(address, life.tag),
+        marking=" ".join(verdicts.marks),
+        sentence=sentence,
+        headline=_headline(scribe, address),
+        sample=is_sample(address),
+    )
+
+
+def _headline(scribe: Scribe, address: str) -> str:
+    """Where to type the number when the symbol is gone; the workshop's name where there is no address yet."""
+    site = read_address(address)
+    if not address or isinstance(site, Problem):
+        return scribe.name
+    return site.host + site.path
+
+
+def sample_sheet(scribe: Scribe) -> bytes:
+    """A sheet of the first labels in true size, to try the printer with; empty where nothing is tagged."""
+    lives = [life for life in scribe.book.lives.values() if life.open][:SHEET_LABELS]
+    if not lives:
+        return b""
+    resins = {r for life in lives for r in _resins(scribe, life)}
+    return sheet_pdf([label_text(scribe, life) for life in lives], SheetSpec(), sorted(resins))
+
+
+def _resins(scribe: Scribe, life: Life) -> tuple[str, ...]:
+    stream = scribe.book.items[life.item].stream.value
+    return tuple(resin for resin in stream.resins if resin) if stream else ()

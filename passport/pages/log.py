@@ -1,0 +1,266 @@
+"""The material log: the community's page. What came in, where it is, what became of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from fractions import Fraction
+
+from passport.amounts import largest_remainder
+from passport.massflow.balances import (
+    OutsideBalance,
+    ShopBalance,
+    by_month,
+    outside_balance,
+    shop_balance,
+    shop_balances_by,
+)
+from passport.pages.lot import node_link
+from passport.pages.pieces import Balance, Bars, EventLine, Figure, Link, Row, Series, Table
+from passport.pages.scribe import Scribe
+from passport.pages.tag import event_line
+from passport.pages.views import LogView
+from passport.reading.records import TagEvent
+from passport.verdicts.life import Stage
+
+LATEST = 8
+MOST_DOUBTS = 12
+MOST_MONTHS = 24
+KG_PLACES = 1
+UNKNOWN = "unknown"
+
+
+def log_view(scribe: Scribe) -> LogView:
+    """The home page."""
+    book, words = scribe.book, scribe.words
+    shop = shop_balance(book.ledger)
+    outside = outside_balance(book.ledger)
+    example = next(iter(book.lives), "")
+    return LogView(
+        frame=scribe.frame("/", words("tell.log_about", name=scribe.name), words("tell.log_about", name=scribe.name)),
+        about=scribe.prose(book.shop.workshop.about),
+        headline=tuple(_headline(scribe, shop, outside)),
+        balances=(_shop(scribe, shop), _outside(scribe, outside)),
+        months=_months(scribe),
+        resins=_resins(scribe),
+        streams=streams_table(scribe),
+        products=products_table(scribe),
+        latest=tuple(_latest(scribe)),
+        doubts=scribe.doubts(book.problems)[:MOST_DOUBTS],
+        doors=tuple(_doors(scribe)),
+        bring_back=scribe.bring_back(),
+        example=example,
+    )
+
+
+def _doors(scribe: Scribe) -> Iterator[Link]:
+    for key, path in (("tags", "/T/"), ("lots", "/L/"), ("resins", "/R/")):
+        yield Link(text=scribe.words(f"tell.all_{key}"), href=scribe.at(path))
+    yield Link(text=scribe.words("common.found"), href=scribe.at("/found/"))
+    yield Link(text=scribe.words("common.method"), href=scribe.at("/method/"))
+
+
+def _headline(scribe: Scribe, shop: ShopBalance, outside: OutsideBalance) -> Iterator[Figure]:
+    help_ = scribe.at("/method/#balances")
+    rows = (
+        ("received", shop.received_kg),
+        ("stock", shop.stock_kg),
+        ("items", shop.things_out_kg),
+        ("in_use", outside.in_use_kg),
+        ("back", outside.came_back_kg),
+    )
+    for key, mass in rows:
+        yield Figure(text=scribe.kg(mass), kind=scribe.words(f"tell.figure_{key}"), href=help_)
+
+
+# --- the two balances ---------------------------------------------------------------------------------
+
+Term = tuple[str, Fraction]
+
+
+def _shop(scribe: Scribe, balance: ShopBalance) -> Balance:
+    came: list[Term] = [
+        ("opening", balance.opening_kg),
+        ("received", balance.received_kg),
+        ("come_back", balance.came_back_kg),
+        ("gains", balance.gains_kg),
+    ]
+    went: list[Term] = [
+        ("things_out", balance.things_out_kg),
+        ("sent", balance.sent_kg),
+        ("losses", balance.losses_kg + balance.written_off_kg),
+        ("stock", balance.stock_kg),
+    ]
+    signed = (("adjustments", -balance.adjusted_kg), ("unaccounted", balance.unaccounted_kg))
+    return _account(scribe, "shop", came, went, signed, note=scribe.words("tell.shop_note"))
+
+
+def _outside(scribe: Scribe, balance: OutsideBalance) -> Balance:
+    went: list[Term] = [
+        ("not_known_to_have_ended", balance.not_ended_kg),
+        ("come_back", balance.came_back_kg),
+        ("gone", balance.gone_kg),
+    ]
+    return _account(scribe, "outside", [("out", balance.things_out_kg)], went, ())
+
+
+def _account(
+    scribe: Scribe, name: str, left: list[Term], right: list[Term], signed: tuple[Term, ...], note: str = ""
+) -> Balance:
+    """Both sides with the same printed total; a signed term stands on the side where it is positive."""
+    for key, mass in signed:
+        (right if mass >= 0 else left).append((key, abs(mass)))
+    words = scribe.words
+    return Balance(
+        title=words(f"tell.{name}_balance"),
+        summary=words(f"tell.{name}_summary", **_day_gap(scribe, name)),
+        left_name=words("tell.side_in"),
+        left=tuple(_terms(scribe, left)),
+        right_name=words("tell.side_out"),
+        right=tuple(_terms(scribe, right)),
+        total=_kg(scribe, sum((mass for _, mass in left), Fraction(0))),
+        note=note,
+    )
+
+
+def _day_gap(scribe: Scribe, name: str) -> dict[str, str]:
+    return {"day": scribe.day(scribe.book.today)} if name == "shop" else {}
+
+
+def _terms(scribe: Scribe, terms: list[Term]) -> Iterator[Row]:
+    """Terms in one unit, rounded by largest remainder so that the column adds up as printed."""
+    shown = [(key, mass) for key, mass in terms if mass]
+    rounded = largest_remainder([mass for _, mass in shown], KG_PLACES)
+    for (key, _), mass in zip(shown, rounded, strict=True):
+        yield Row(label=scribe.words(f"tell.term.{key}"), value=_kg(scribe, Fraction(mass)))
+
+
+def _kg(scribe: Scribe, mass_kg: Fraction) -> str:
+    half_up = Fraction(int(mass_kg * 10**KG_PLACES + Fraction(1, 2)), 10**KG_PLACES)
+    return f"{scribe.words.number(half_up, KG_PLACES)}\u00a0kg"
+
+
+# --- charts -------------------------------------------------------------------------------------------
+
+
+def _months(scribe: Scribe) -> Bars | None:
+    """Received and made by month, the last two years of them."""
+    months = by_month(scribe.book.ledger)[-MOST_MONTHS:]
+    if not months:
+        return None
+    words = scribe.words
+    days = [date.fromisoformat(f"{month.month}-01") for month in months]
+    series = (
+        _series(scribe, "series_received", [m.received_kg + m.came_back_kg for m in months]),
+        _series(scribe, "series_made", [m.made_kg for m in months]),
+    )
+    return Bars(
+        title=words("tell.months_title"),
+        summary=words("tell.months_summary"),
+        unit=words("tell.kilograms"),
+        place_name=words("tell.month"),
+        places=tuple(Link(text=words.month(day)) for day in days),
+        series=series,
+        marks=tuple(str(day.year) if i == 0 or day.year != days[i - 1].year else "" for i, day in enumerate(days)),
+    )
+
+
+def _resins(scribe: Scribe) -> Bars | None:
+    by_resin = {k: b for k, b in shop_balances_by(scribe.book.ledger, "resin").items() if b.stock_kg or b.things_out_kg}
+    if not by_resin:
+        return None
+    names = sorted(by_resin, key=lambda name: (-(by_resin[name].stock_kg + by_resin[name].things_out_kg), name))
+    words = scribe.words
+    return Bars(
+        title=words("tell.resins_title"),
+        summary=words("tell.resins_summary"),
+        unit=words("tell.kilograms"),
+        place_name=words("tell.resin"),
+        places=tuple(scribe.resin(name) for name in names),
+        series=(
+            _series(scribe, "series_stock", [by_resin[name].stock_kg for name in names]),
+            _series(scribe, "series_made", [by_resin[name].things_out_kg for name in names]),
+        ),
+    )
+
+
+def _series(scribe: Scribe, key: str, masses_kg: list[Fraction]) -> Series:
+    texts = tuple(scribe.words.number(mass, KG_PLACES) for mass in masses_kg)
+    return Series(name=scribe.words(f"tell.{key}"), values=tuple(float(max(m, 0)) for m in masses_kg), texts=texts)
+
+
+# --- tables -------------------------------------------------------------------------------------------
+
+
+def streams_table(scribe: Scribe) -> Table | None:
+    """Each stream with what was received of it."""
+    words, shop = scribe.words, scribe.book.shop
+    if not shop.streams:
+        return None
+    rows = []
+    for name in shop.streams:
+        rows.append((scribe.stream(name), Link(text=origin_words(scribe, name)), Link(text=received_of(scribe, name))))
+    head = (words("tell.col_stream"), words("stream.origin"), words("tell.col_received"))
+    return Table(title=words("tell.streams_title"), head=head, rows=tuple(rows), numeric=(2,))
+
+
+def origin_words(scribe: Scribe, stream: str) -> str:
+    """The origin classes of a stream in words, with shares where there are several."""
+    origin = scribe.book.shop.streams[stream].origin
+    if len(origin) == 1:
+        return scribe.words(f"tell.origin.{next(iter(origin)).value}")
+    parts = (f"{scribe.words.percent(share)} {scribe.words(f'tell.origin.{key.value}')}" for key, share in origin.items())
+    return scribe.words.listed(parts)
+
+
+def received_of(scribe: Scribe, stream: str) -> str:
+    """The mass received from a stream so far."""
+    ledger = scribe.book.ledger
+    lots = [lot.id for lot in ledger.shop.lots.values() if lot.received and lot.received.stream == stream]
+    weighed = [mass.value for mass in (ledger.masses.get(lot) for lot in lots) if mass is not None]
+    return scribe.kg(sum(weighed, Fraction(0)))
+
+
+def products_table(scribe: Scribe) -> Table | None:
+    """Each product with how many were made, are in use and came back."""
+    words, book = scribe.words, scribe.book
+    if not book.shop.products:
+        return None
+    rows = []
+    for name in book.shop.products:
+        items = [item for item in book.shop.items.values() if item.product == name]
+        lives = [life for life in book.lives.values() if book.shop.items[life.item].product == name]
+        in_use = sum(life.stage is Stage.IN_USE for life in lives)
+        back = sum(life.stage is Stage.CAME_BACK for life in lives)
+        counts = (sum(item.count.pieces for item in items), in_use, back)
+        rows.append((scribe.product(name), *(Link(text=words.number(n)) for n in counts)))
+    head = tuple(words(f"tell.col_{key}") for key in ("product", "count", "in_use", "back"))
+    return Table(title=words("tell.products_title"), head=head, rows=tuple(rows), numeric=(1, 2, 3))
+
+
+# --- latest -------------------------------------------------------------------------------------------
+
+
+def _latest(scribe: Scribe) -> Iterator[EventLine]:
+    """The newest lots, batches and events, the newest first."""
+    book, words = scribe.book, scribe.words
+    happened: list[tuple[date, str, EventLine]] = []
+    for lot in book.shop.lots.values():
+        if lot.received and lot.received.stream:
+            text = f"{lot.id}: " + words("tell.event.received", stream=scribe.stream(lot.received.stream).text)
+            happened.append((lot.date, lot.id, _line(scribe, lot.date, text, scribe.lot(lot.id).href)))
+    for item in book.shop.items.values():
+        link = node_link(scribe, item.id)
+        text = f"{words.number(item.count.pieces)} × {link.text}"
+        happened.append((item.date, item.id, _line(scribe, item.date, text, link.href)))
+    for event in book.shop.events:
+        if isinstance(event, TagEvent):
+            line = event_line(scribe, event)
+            text = f"{event.tag}: {line.text}"
+            happened.append((event.date, event.tag, _line(scribe, event.date, text, scribe.tag(event.tag).href)))
+    newest = sorted(happened, key=lambda entry: (entry[0], entry[1]), reverse=True)
+    return (line for _, _, line in newest[:LATEST])
+
+
+def _line(scribe: Scribe, day: date, text: str, href: str) -> EventLine:
+    return EventLine(date=day.isoformat(), day=scribe.day(day), text=text, href=href)

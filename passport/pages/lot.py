@@ -1,0 +1,281 @@
+"""The page of a lot: what it is, where it stands, what it was made of and where it went."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from passport.massflow import State
+from passport.massflow.closure import Closure
+from passport.massflow.closure import Verdict as Closing
+from passport.massflow.operation_table import operation_table
+from passport.massflow.trace import sources_of
+from passport.material.resins import resins
+from passport.pages import flowing
+from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
+from passport.pages.scribe import Scribe
+from passport.pages.views import Answer, LotView, Material
+from passport.reading.records import Holding, Lot, LotEvent, Reweighed, Sent, WrittenOff
+from passport.reading.shop import Operation, lot_events
+from passport.verdicts import recycled
+from passport.verdicts.single_stream import main_resin
+
+UNKNOWN = "unknown"
+DIMENSIONS = ("resin", "origin", "weathering")
+
+
+def lot_view(scribe: Scribe, lot: Lot) -> LotView:
+    """The page of one lot."""
+    book, words = scribe.book, scribe.words
+    material = lot_material(scribe, lot.id)
+    stated = recycled.of_node(book.ledger, lot.id)
+    figures = tuple(scribe.figure(s) for s in stated.value or () if s.at_least_percent > 0)
+    return LotView(
+        frame=scribe.frame(f"/L/{lot.id}/", f"{lot.id} {material.name}", f"{lot.id}: {material.name}. {scribe.name}"),
+        lot=lot.id,
+        what=_what(scribe, lot),
+        material=material,
+        state=state_of(scribe, lot),
+        facts=tuple(_facts(scribe, lot)),
+        doubts=scribe.doubts((*book.ledger.doubts_of(lot.id), *book.standing.identity_doubts(lot.id))),
+        recycled=figures if stated.value is not None else (scribe.withheld("recycled", "plastic"),),
+        shares=tuple(_shares(scribe, lot.id)),
+        flow=flowing.flow_of_lot(scribe, lot.id),
+        ancestors=_ancestors(scribe, lot.id),
+        went_to=_went_to(scribe, lot.id),
+        balance=_balance(scribe, lot.id),
+        evidence=scribe.evidence(lot.id),
+        life=tuple(_life(scribe, lot)),
+        notes=scribe.prose(lot.notes),
+        picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),
+    )
+
+
+def lot_material(scribe: Scribe, node: str) -> Material:
+    """The big letters of a lot: its main resin where that is established."""
+    book = scribe.book
+    resin, _ = main_resin(book.ledger.mixtures[node], book.standing.threshold)
+    proven = book.standing.proven(node)
+    identity = book.standing.own.get(node)
+    named = resin or (identity.symbol if identity and identity.symbol else "")
+    basis = scribe.basis(node, proven=proven)
+    return scribe.material((named,), proven=proven and bool(resin), basis=basis)
+
+
+def operation_words(scribe: Scribe, operation: str) -> str:
+    """An operation in words, as the past of its verb."""
+    kind = operation_table().get(operation)
+    return (kind.words.get(scribe.lang) or kind.words["en"]) if kind else operation
+
+
+def _what(scribe: Scribe, lot: Lot) -> str:
+    if lot.received is not None:
+        return scribe.words("tell.lot_received", day=scribe.day(lot.date))
+    run = scribe.book.ledger.operations.get(scribe.book.ledger.run_of.get(lot.id, ""))
+    said = operation_words(scribe, run.run.operation) if run else ""
+    return scribe.words("tell.lot_made", operation=said[:1].upper() + said[1:], day=scribe.day(lot.date))
+
+
+def state_of(scribe: Scribe, lot: Lot) -> Answer:
+    """Where a lot stands: free and how much, used up, held or refused."""
+    stock = scribe.book.ledger.stock[lot.id]
+    if stock.state is State.REFUSED:
+        return scribe.answer("tell.state.refused", "mind")
+    if stock.state is State.HELD:
+        return scribe.answer("tell.state.held", "mind")
+    if stock.books_kg is None:
+        return scribe.answer("tell.state.not_weighed", "mind")
+    if stock.emptied is not None or stock.books_kg <= 0:
+        return scribe.answer("tell.state.used_up")
+    return scribe.answer("tell.state.in_stock", "good", mass=scribe.kg(stock.books_kg))
+
+
+def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
+    words, weighed = scribe.words, scribe.book.ledger.masses.get(lot.id)
+    yield Row(
+        label=words("tell.row_mass"), value=scribe.kg(weighed.value) if weighed else words("tell.state.not_weighed")
+    )
+    if lot.pieces:
+        yield Row(label=words("tell.row_pieces"), value=words.number(lot.pieces.pieces))
+    if lot.form:
+        yield Row(label=words("tell.row_form"), value=words(f"tell.form.{lot.form.value}"))
+    if lot.moisture is not None:
+        yield Row(label=words("tell.row_moisture"), value=words.percent(lot.moisture, 1))
+    if lot.weathering:
+        yield Row(label=words("tell.row_weathering"), value=words(f"tell.weathering.{lot.weathering.value}"))
+    if lot.colour:
+        yield Row(label=words("tell.row_colour"), value=lot.colour)
+    if lot.melt_flow:
+        flow = lot.melt_flow
+        rate = f"{words.number(flow.g_per_10_min, 1)} g/10 min, {flow.temperature_c} °C/{flow.load_kg} kg"
+        yield Row(label=words("tell.row_melt_flow"), value=rate)
+    if lot.received and lot.received.stream:
+        link = scribe.stream(lot.received.stream)
+        yield Row(label=words("tell.row_stream"), value=link.text, href=link.href, lang=link.lang)
+    if lot.kept:
+        yield Row(label=words("tell.row_kept"), value=lot.kept)
+
+
+def _shares(scribe: Scribe, node: str) -> Iterator[Share]:
+    """Shares by resin, then by origin, where there is more than one of either; else the one there is."""
+    mixture = scribe.book.ledger.mixtures[node]
+    for key, share in mixture.shares_by("origin").items():
+        yield Share(
+            label=scribe.words(f"tell.origin.{key}"), figure=scribe.words.percent(share.value, 1), part=float(share.value)
+        )
+
+
+def resin_shares(scribe: Scribe, node: str) -> Iterator[Row]:
+    """Shares by resin as rows."""
+    for key, share in scribe.book.ledger.mixtures[node].shares_by("resin").items():
+        link = scribe.resin(key)
+        yield Row(label=link.text, value=scribe.words.percent(share.value, 1), href=link.href)
+
+
+def _ancestors(scribe: Scribe, node: str) -> Table | None:
+    """Every received lot behind this one, with its mass and share."""
+    words = scribe.words
+    found = sources_of(scribe.book.ledger, node)
+    if not scribe.book.ledger.made_of.get(node) or not found:
+        return None
+    rows = tuple(
+        (
+            scribe.lot(origin.lot) if origin.lot in scribe.book.shop.lots else Link(text=origin.lot),
+            scribe.stream(origin.stream),
+            Link(text=scribe.kg(origin.mass_kg) if origin.mass_kg is not None else "–"),
+            Link(text=words.percent(origin.share, 1)),
+        )
+        for origin in found
+    )
+    head = (words("tell.col_lot"), words("tell.col_stream"), words("tell.col_mass"), words("tell.col_share"))
+    return Table(title=words("tell.ancestors"), head=head, rows=rows, numeric=(2, 3))
+
+
+def node_link(scribe: Scribe, name: str) -> Link:
+    """A link to a lot, or to the product of an item batch with the batch in words."""
+    item = scribe.book.shop.items.get(name)
+    if item is None:
+        return scribe.lot(name)
+    product = scribe.product(item.product)
+    return Link(text=f"{product.text} {name}", href=product.href, lang=product.lang)
+
+
+def _went_to(scribe: Scribe, lot: str) -> Table | None:
+    words, ledger = scribe.words, scribe.book.ledger
+    rows = []
+    for name, operation in ledger.operations.items():
+        for draw, weighed in zip(operation.run.draws, ledger.book.draws[name], strict=True):
+            if draw.lot == lot:
+                into = words.listed(node_link(scribe, result.id).text for result in operation.results)
+                first = operation.results[0].id if operation.results else name
+                mass = scribe.kg(weighed.value) if weighed else "–"
+                link = Link(text=into, href=node_link(scribe, first).href)
+                rows.append((Link(text=scribe.day(operation.run.date)), link, Link(text=mass)))
+    if not rows:
+        return None
+    head = (words("tell.col_day"), words("tell.col_what"), words("tell.col_mass"))
+    return Table(title=words("tell.went_to"), head=head, rows=tuple(rows), numeric=(2,))
+
+
+# --- the run it came from -----------------------------------------------------------------------------
+
+
+def _balance(scribe: Scribe, lot: str) -> Balance | None:
+    ledger = scribe.book.ledger
+    run = ledger.run_of.get(lot, "")
+    if not run:
+        return None
+    return run_balance(scribe, ledger.operations[run], ledger.closures[run])
+
+
+def run_balance(scribe: Scribe, operation: Operation, closure: Closure) -> Balance:
+    """A run as an account: what went in, what came out, and what nobody can place."""
+    words = scribe.words
+    summary = _closing(scribe, closure)
+    if operation.run.because is not None:
+        summary += " " + words("tell.because", text=scribe.said(operation.run.because).text)
+    total = scribe.kg((closure.drawn_kg or Fraction(0)) + (closure.gains_kg or Fraction(0)))
+    return Balance(
+        title=words("tell.run_balance", run=operation.run.id, operation=operation_words(scribe, operation.run.operation)),
+        summary=summary,
+        left_name=words("tell.run_in"),
+        left=tuple(_went_in(scribe, operation, closure)),
+        right_name=words("tell.run_out"),
+        right=tuple(_came_out(scribe, operation, closure)),
+        total=total if closure.residual_kg is not None else "–",
+    )
+
+
+def _closing(scribe: Scribe, closure: Closure) -> str:
+    if closure.verdict is Closing.NOT_KNOWN or closure.residual_kg is None:
+        return scribe.words("tell.run_unknown")
+    if closure.verdict is Closing.CLOSED:
+        return scribe.words("tell.run_closed")
+    return scribe.words("tell.run_open", residual=scribe.kg(closure.residual_kg))
+
+
+def _went_in(scribe: Scribe, operation: Operation, closure: Closure) -> Iterator[Row]:
+    draws = scribe.book.ledger.book.draws[operation.run.id]
+    for draw, weighed in zip(operation.run.draws, draws, strict=True):
+        name = draw.lot or draw.tag
+        href = scribe.lot(name).href if draw.lot in scribe.book.shop.lots else ""
+        yield Row(label=name, value=scribe.kg(weighed.value) if weighed else "–", href=href)
+    if closure.gains_kg:
+        yield Row(label=scribe.words("tell.run_gains"), value=scribe.kg(closure.gains_kg))
+
+
+def _came_out(scribe: Scribe, operation: Operation, closure: Closure) -> Iterator[Row]:
+    ledger = scribe.book.ledger
+    for result in operation.results:
+        weighed = ledger.masses.get(result.id)
+        link = node_link(scribe, result.id)
+        yield Row(label=link.text, value=scribe.kg(weighed.value) if weighed else "–", href=link.href, lang=link.lang)
+    if closure.losses_kg:
+        note = scribe.words.listed(operation.run.losses)
+        yield Row(label=scribe.words("tell.run_losses"), value=scribe.kg(closure.losses_kg), note=note)
+    if closure.residual_kg:
+        yield Row(label=scribe.words("tell.run_residual"), value=scribe.kg(closure.residual_kg))
+
+
+# --- its life -----------------------------------------------------------------------------------------
+
+
+def _life(scribe: Scribe, lot: Lot) -> Iterator[EventLine]:
+    words = scribe.words
+    if lot.received and lot.received.stream:
+        text = words("tell.event.received", stream=scribe.stream(lot.received.stream).text)
+        yield _line(scribe, lot.date, text)
+    elif lot.received and lot.received.tags:
+        tags = words.listed(came.tag for came in lot.received.tags)
+        yield _line(scribe, lot.date, words("tell.event.received_back", tags=tags))
+    elif lot.received:
+        yield _line(scribe, lot.date, words("tell.event.received_from"))
+    for event in lot_events(scribe.book.shop).get(lot.id, ()):
+        yield _event_line(scribe, event)
+
+
+def _event_line(scribe: Scribe, event: LotEvent) -> EventLine:
+    words = scribe.words
+    because = getattr(event, "because", None)
+    note = scribe.said(because if because is not None else event.note).text
+    kind = getattr(event, "event", "")
+    if isinstance(event, Holding):
+        return _line(scribe, event.date, words(f"tell.event.{kind}"), note)
+    mass = getattr(event, "mass", None)
+    said = scribe.kg(Fraction(mass.mass_kg)) if hasattr(mass, "mass_kg") else words("tell.state.not_weighed")
+    gaps = {"mass": said} | ({"place": event.to} if isinstance(event, Sent) else {})
+    if isinstance(event, Sent | Reweighed | WrittenOff):
+        return _line(scribe, event.date, words(f"tell.event.{kind}", **gaps), note)
+    return _line(scribe, event.date, kind, note)
+
+
+def _line(scribe: Scribe, date, text: str, note: str = "") -> EventLine:  # type: ignore[no-untyped-def]
+    return EventLine(date=date.isoformat(), day=scribe.day(date), text=text, note=note)
+
+
+def known_resin(symbol: str) -> bool:
+    """Whether a symbol has a page."""
+    return symbol in resins()
+
+
+

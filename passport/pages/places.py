@@ -1,0 +1,322 @@
+"""The quieter pages: streams, resins, products, the lists of each, "I found a thing", the method, 404."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from urllib.parse import urlsplit
+
+from passport.material.resins import Figure as Range
+from passport.material.resins import resins
+from passport.pages.log import origin_words, products_table, received_of, streams_table
+from passport.pages.lot import lot_material, node_link, state_of
+from passport.pages.pieces import Caution, Figure, Link, Row, Said, Step, Table
+from passport.pages.prose import to_prose
+from passport.pages.scribe import Scribe
+from passport.pages.tag import caution_lines
+from passport.pages.views import (
+    Answer,
+    FoundView,
+    ListView,
+    Material,
+    MethodPart,
+    MethodView,
+    NotFoundView,
+    ProductView,
+    ResinView,
+    StreamView,
+)
+from passport.reading.records import Product, Stream
+from passport.verdicts.cautions import care_of
+
+PER_PAGE = 200
+WITHOUT_MARK = 3
+"""The step that sends people to the workshop by name."""
+METHOD_PARTS = ("balances", "recycled-content", "single-stream", "uncertainty", "doubts", "tags", "safety")
+
+
+# --- streams ------------------------------------------------------------------------------------------
+
+
+def stream_view(scribe: Scribe, stream: Stream) -> StreamView:
+    """The page of one stream."""
+    words = scribe.words
+    title = scribe.said(stream.title)
+    lots = [lot for lot in scribe.book.shop.lots.values() if lot.received and lot.received.stream == stream.id]
+    return StreamView(
+        frame=scribe.frame(f"/S/{stream.id}/", title.text, title.text),
+        stream=stream.id,
+        title=title,
+        origin=Answer(text=origin_words(scribe, stream.id)),
+        facts=tuple(_stream_facts(scribe, stream)),
+        became=(Figure(text=received_of(scribe, stream.id), kind=words("tell.stream_received")),),
+        lots=lots_table(scribe, [lot.id for lot in lots], words("tell.stream_lots")) if lots else None,
+        items=_reached_items(scribe, stream.id),
+        notes=scribe.prose(stream.notes),
+    )
+
+
+def _stream_facts(scribe: Scribe, stream: Stream) -> Iterator[Row]:
+    words = scribe.words
+    if stream.collected:
+        said = scribe.said(stream.collected)
+        yield Row(label=words("tell.stream_collected"), value=said.text, lang=said.lang)
+    if stream.country:
+        yield Row(label=words("tell.stream_country"), value=stream.country)
+    if stream.document:
+        yield Row(label=words("tell.stream_paper"), value=stream.document)
+    if stream.closed_loop:
+        yield Row(label=words("tell.stream_closed_loop"), value="")
+
+
+def _reached_items(scribe: Scribe, stream: str) -> Table | None:
+    """Every batch of things that holds material of a stream, with its share."""
+    words, ledger = scribe.words, scribe.book.ledger
+    rows = []
+    for name in scribe.book.shop.items:
+        share = ledger.mixtures[name].share("stream", (stream,)).value
+        if share:
+            rows.append((node_link(scribe, name), Link(text=words.percent(share, 1))))
+    if not rows:
+        return None
+    head = (words("tell.col_what"), words("tell.col_share"))
+    return Table(title=words("tell.stream_items"), head=head, rows=tuple(rows), numeric=(1,))
+
+
+# --- resins -------------------------------------------------------------------------------------------
+
+
+def resin_symbols(scribe: Scribe) -> tuple[str, ...]:
+    """The resins that occur in the records or are named on pages, in the table's order."""
+    ledger = scribe.book.ledger
+    met = {resin for mixture in ledger.mixtures.values() for resin in mixture.shares_by("resin")}
+    met |= {identity.symbol for identity in scribe.book.standing.own.values() if identity.symbol}
+    return tuple(symbol for symbol in resins() if symbol in met)
+
+
+def resin_view(scribe: Scribe, symbol: str) -> ResinView:
+    """The page of one resin: what it is, how to know it, where it goes."""
+    words, resin = scribe.words, resins()[symbol]
+    name = scribe.resin_name(symbol)
+    lots = [lot for lot in scribe.book.shop.lots if symbol in scribe.book.ledger.mixtures[lot].shares_by("resin")]
+    floats = words("tell.resin_floats_yes" if resin.floats_in_water else "tell.resin_floats_no")
+    numbers = [Row(label=words("tell.resin_number"), value=_code(resin.d7611))]
+    numbers.append(Row(label=words("tell.resin_term"), value=_code(resin.eu)))
+    know = [
+        Row(label=words("tell.resin_density"), value=_range(scribe, resin.density_g_cm3, "g/cm³", 3)),
+        Row(label=words("tell.resin_floats"), value=floats),
+    ]
+    know += [Row(label=words("tell.resin_melts"), value=_range(scribe, m, "°C", 0)) for m in resin.melts_c]
+    figures = [Row(label=words("tell.resin_process"), value=_range(scribe, resin.process_c, "°C", 0))] if resin.process_c else []
+    return ResinView(
+        frame=scribe.frame(f"/R/{symbol}/", f"{symbol} {name}", name),
+        material=Material(symbol=symbol, name=name),
+        numbers=tuple(numbers),
+        know_it=tuple(dict.fromkeys(know)),
+        care_points=tuple(scribe.said(text) for text in care_of((symbol,))),
+        figures=tuple(figures),
+        lots=lots_table(scribe, lots, words("tell.resin_lots")) if lots else None,
+        products=_resin_products(scribe, symbol),
+    )
+
+
+def _code(code: object) -> str:
+    number = getattr(code, "number", "")
+    term = getattr(code, "term", "") or getattr(code, "abbreviation", "")
+    return f"{number} {term}".strip()
+
+
+def _range(scribe: Scribe, figure: Range, unit: str, places: int) -> str:
+    low, high = (scribe.words.number(Decimal(str(value)), places) for value in (figure.low, figure.high))
+    return f"{low} {unit}" if low == high else f"{low}–{high} {unit}"
+
+
+def _resin_products(scribe: Scribe, symbol: str) -> Table | None:
+    words = scribe.words
+    rows = []
+    for name, verdicts in scribe.book.items.items():
+        if verdicts.stream.value and symbol in verdicts.stream.value.resins:
+            rows.append((node_link(scribe, name), Link(text=" ".join(verdicts.marks))))
+    if not rows:
+        return None
+    return Table(title=words("tell.resin_products"), head=(words("tell.col_product"), words("tell.col_resin")), rows=tuple(rows))
+
+
+# --- products -----------------------------------------------------------------------------------------
+
+
+def product_view(scribe: Scribe, product: Product) -> ProductView:
+    """The page of one product: what it is for, how it comes apart, its batches and tags."""
+    words, book = scribe.words, scribe.book
+    title = scribe.said(product.title)
+    batches = [item for item in book.shop.items.values() if item.product == product.id]
+    lives = [life for life in book.lives.values() if book.shop.items[life.item].product == product.id]
+    facts = [Row(label=words("tell.size"), value=product.size)] if product.size else []
+    for key, text in (("made_for", product.made_for), ("not_for", product.not_for)):
+        if text is not None:
+            said = scribe.said(text)
+            facts.append(Row(label=words(f"tell.{key}"), value=said.text, lang=said.lang))
+    cautions: dict[Caution, None] = {}
+    for item in batches:
+        cautions.update(dict.fromkeys(caution_lines(scribe, item)))
+    return ProductView(
+        frame=scribe.frame(f"/P/{product.id}/", title.text, title.text),
+        title=title,
+        facts=tuple(facts),
+        picture=scribe.picture(product.picture, words("tell.picture_alt", what=title.text)),
+        care=scribe.prose(product.care),
+        take_apart=tuple(_steps(scribe, product)),
+        cautions=tuple(cautions),
+        batches=_batches(scribe, [item.id for item in batches]),
+        tags=_tags(scribe, [life.tag for life in lives]),
+        notes=scribe.prose(product.notes),
+    )
+
+
+def _steps(scribe: Scribe, product: Product) -> Iterator[Step]:
+    for undoing in product.take_apart:
+        said = scribe.said(undoing.step)
+        sign = "screw" if undoing.tool else "pull"
+        yield Step(text=said.text, lang=said.lang, tool=undoing.tool, frees=undoing.frees, sign=sign)
+
+
+def _batches(scribe: Scribe, names: Sequence[str]) -> Table | None:
+    words, book = scribe.words, scribe.book
+    rows = []
+    for name in names:
+        item = book.shop.items[name]
+        stated = next((s for s in book.items[name].recycled.value or () if s.kind == "recycled"), None)
+        share = scribe.figure(stated).text if stated and stated.at_least_percent else "–"
+        cells = (name, scribe.day(item.date), words.number(item.count.pieces), " ".join(book.items[name].marks), share)
+        rows.append(tuple(Link(text=cell) for cell in cells))
+    head = tuple(words(f"tell.col_{key}") for key in ("batch", "day", "count", "resin", "recycled"))
+    return Table(title=words("tell.batch"), head=head, rows=tuple(rows), numeric=(2, 4)) if rows else None
+
+
+def _tags(scribe: Scribe, tags: Sequence[str]) -> Table | None:
+    words = scribe.words
+    rows = tuple((scribe.tag(tag), Link(text=stage_words(scribe, tag))) for tag in tags)
+    head = (words("tell.col_tag"), words("tell.col_state"))
+    return Table(title=words("tell.all_tags"), head=head, rows=rows) if rows else None
+
+
+def stage_words(scribe: Scribe, tag: str) -> str:
+    """Where a tagged thing is in its life, in a few words."""
+    return scribe.words(f"tell.stage.{scribe.book.lives[tag].stage.value}")
+
+
+# --- lists --------------------------------------------------------------------------------------------
+
+
+def lots_table(scribe: Scribe, names: Sequence[str], title: str) -> Table:
+    """Lots with day, resin and state, the newest first."""
+    words, shop = scribe.words, scribe.book.shop
+    newest = sorted(names, key=lambda name: (shop.lots[name].date, name), reverse=True)
+    rows = []
+    for name in newest:
+        lot, material = shop.lots[name], lot_material(scribe, name)
+        state = state_of(scribe, lot)
+        resin = material.symbol if material.proven else words("tell.unproven_symbol")
+        cells = (Link(text=scribe.day(lot.date)), Link(text=resin), Link(text=f"{state.text} {state.detail}".strip()))
+        rows.append((scribe.lot(name), *cells))
+    head = tuple(words(f"tell.col_{key}") for key in ("lot", "day", "resin", "state"))
+    return Table(title=title, head=head, rows=tuple(rows))
+
+
+def list_views(scribe: Scribe) -> Iterator[ListView]:
+    """The lists of tags, lots, streams, products and resins, paged."""
+    words = scribe.words
+    yield from _paged(scribe, "T", "tags", _tag_rows(scribe))
+    lots = lots_table(scribe, list(scribe.book.shop.lots), words("tell.all_lots"))
+    yield from _paged(scribe, "L", "lots", lots)
+    for folder, kind, table in (
+        ("S", "streams", streams_table(scribe)),
+        ("P", "products", products_table(scribe)),
+        ("R", "resins", _resin_rows(scribe)),
+    ):
+        if table is not None:
+            yield from _paged(scribe, folder, kind, table)
+
+
+def _tag_rows(scribe: Scribe) -> Table:
+    words, book = scribe.words, scribe.book
+    rows = []
+    for tag, life in book.lives.items():
+        item = book.shop.items[life.item]
+        marks = " ".join(book.items[item.id].marks) or words("tell.unproven_symbol")
+        rows.append((scribe.tag(tag), scribe.product(item.product), Link(text=marks), Link(text=stage_words(scribe, tag))))
+    head = tuple(words(f"tell.col_{key}") for key in ("tag", "product", "resin", "state"))
+    return Table(title=words("tell.all_tags"), head=head, rows=tuple(rows))
+
+
+def _resin_rows(scribe: Scribe) -> Table:
+    words = scribe.words
+    rows = tuple((scribe.resin(symbol), Link(text=scribe.resin_name(symbol))) for symbol in resin_symbols(scribe))
+    return Table(title=words("tell.all_resins"), head=(words("tell.col_resin"), words("tell.col_what")), rows=rows)
+
+
+def _paged(scribe: Scribe, folder: str, kind: str, table: Table) -> Iterator[ListView]:
+    words = scribe.words
+    title = words(f"tell.all_{kind}")
+    pages = max(1, -(-len(table.rows) // PER_PAGE))
+    paths = [f"/{folder}/" if n == 0 else f"/{folder}/{n + 1}/" for n in range(pages)]
+    for n, path in enumerate(paths):
+        rows = table.rows[n * PER_PAGE : (n + 1) * PER_PAGE]
+        links = [
+            Link(text=words("tell.page", n=words.number(i + 1)), href="" if i == n else scribe.at(other))
+            for i, other in enumerate(paths)
+        ]
+        yield ListView(
+            frame=scribe.frame(path, title),
+            title=title,
+            intro=words(f"tell.list_intro.{kind}"),
+            table=Table(title=title, head=table.head, rows=rows, numeric=table.numeric),
+            pages=tuple(links) if pages > 1 else (),
+        )
+
+
+# --- found, method, 404 -------------------------------------------------------------------------------
+
+
+def found_view(scribe: Scribe) -> FoundView:
+    """For someone who holds a thing with a tag and cannot scan it."""
+    words = scribe.words
+    steps = tuple(
+        Said(text=words(f"tell.found_{n}", **({"name": scribe.name} if n == WITHOUT_MARK else {}))) for n in (1, 2, 3)
+    )
+    return FoundView(
+        frame=scribe.frame("/found/", words("found.title")),
+        example=next(iter(scribe.book.lives), ""),
+        steps=steps,
+        bring_back=scribe.bring_back(),
+        doors=(Link(text=words("tell.all_tags"), href=scribe.at("/T/")),),
+    )
+
+
+def method_view(scribe: Scribe) -> MethodView:
+    """How the figures are made, with an anchor for each figure's link."""
+    words = scribe.words
+    parts = [
+        MethodPart(anchor=key, title=words(f"how.{key}.title"), prose=to_prose(words(f"how.{key}.text")))
+        for key in METHOD_PARTS
+    ]
+    notes = scribe.prose(scribe.book.shop.workshop.notes)
+    if notes is not None:
+        parts.append(MethodPart(anchor="workshop", title=scribe.name, prose=notes))
+    return MethodView(frame=scribe.frame("/method/", words("method.title")), parts=tuple(parts))
+
+
+def not_found_view(scribe: Scribe) -> NotFoundView:
+    """404.html, which may be shown at any depth."""
+    words = scribe.words
+    root = urlsplit(scribe.book.shop.workshop.address).path.rstrip("/") + "/"
+    return NotFoundView(
+        frame=scribe.frame("/", words("notfound.title")),
+        example=next(iter(scribe.book.lives), ""),
+        root=root,
+        doors=(
+            Link(text=words("tell.all_tags"), href=scribe.at("/T/")),
+            Link(text=words("common.found"), href=scribe.at("/found/")),
+        ),
+        bring_back=scribe.bring_back(),
+    )

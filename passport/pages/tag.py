@@ -1,0 +1,336 @@
+"""The page of one tag: a passport while somebody may hold the thing, a stone once it is gone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from passport.material.resins import symbols_for
+from passport.massflow.recycled import item_masses
+from passport.pages import flowing, schema_org
+from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
+from passport.pages.scribe import FORMAT_VERSION, Scribe
+from passport.pages.views import Answer, EndOfLife, PassportView, TombstoneView
+from passport.reading.records import (
+    Ended,
+    GivenOn,
+    HandedOver,
+    Inspected,
+    Item,
+    Product,
+    PutUp,
+    Replaced,
+    TagEvent,
+)
+from passport.verdicts.book import ItemVerdicts
+from passport.verdicts.cautions import cautions_of_item, care_of
+from passport.verdicts.life import Life, Stage
+from passport.verdicts.single_stream import Stream
+
+METALS = frozenset({"steel", "stainless steel", "brass", "aluminium", "zinc", "iron", "copper"})
+
+
+def tag_view(scribe: Scribe, life: Life) -> PassportView | TombstoneView:
+    """The page of a tag at its stage of life."""
+    return _passport(scribe, life) if life.open else _stone(scribe, life)
+
+
+# --- passport -----------------------------------------------------------------------------------------
+
+
+def _passport(scribe: Scribe, life: Life) -> PassportView:
+    book, words = scribe.book, scribe.words
+    item = book.shop.items[life.item]
+    product = book.shop.products[item.product]
+    verdicts = book.items[item.id]
+    title = scribe.product(item.product)
+    resins = _resins(verdicts)
+    proven = _is_proven(verdicts)
+    mark = " ".join(verdicts.marks)
+    path = f"/T/{life.tag}/"
+    description = _description(scribe, title.text, verdicts)
+    return PassportView(
+        frame=scribe.frame(
+            path,
+            f"{life.tag} {title.text}",
+            description,
+            json_ld=schema_org.thing(scribe, life, description),
+            data_file=f"{path}passport.json",
+            data_links=(Link(text="JSON", href=f"{path}passport.json"),),
+        ),
+        tag=life.tag,
+        product=title,
+        made=words(
+            "tell.made",
+            day=scribe.day(item.date),
+            batch=item.id,
+            piece=words.number(life.piece),
+            count=words.number(item.count.pieces),
+        ),
+        facts=tuple(_facts(scribe, item, product)),
+        material=scribe.material(
+            resins, proven=proven, marks=verdicts.marks, basis=scribe.basis(item.id, proven=proven)
+        ),
+        single_stream=stream_answer(scribe, item, verdicts),
+        now=_now(scribe, life, verdicts),
+        doubts=scribe.doubts((*book.ledger.doubts_of(item.id), *book.standing.identity_doubts(item.id))),
+        notices=tuple(_notices(scribe, life)),
+        recycled=recycled_figures(scribe, verdicts),
+        recycled_sentence=recycled_sentence(scribe, verdicts),
+        flow=flowing.flow_of_thing(scribe, item, title.text),
+        care=scribe.prose(product.care),
+        care_points=tuple(scribe.said(text) for text in care_of(resins)),
+        cautions=caution_lines(scribe, item),
+        take_apart=tuple(_steps(scribe, product)),
+        tools=words.listed(dict.fromkeys(h.tool for h in item.hardware if h.tool)),
+        end_of_life=_end_of_life(scribe, item, product, verdicts),
+        bring_back=scribe.bring_back(life.tag, title.text, mark or words("tell.unproven")),
+        evidence=scribe.evidence(item.id),
+        life=tuple(_life(scribe, life, item)),
+        notes=scribe.prose(item.notes),
+        picture=scribe.picture(item.photo or product.picture, words("tell.picture_alt", what=title.text)),
+        label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
+        header=tuple(_header(scribe, life)),
+    )
+
+
+def label_name(tag: str) -> str:
+    """The name under which a tag's label picture is known to the scribe."""
+    return f"T/{tag}/label.png"
+
+
+def _resins(verdicts: ItemVerdicts) -> tuple[str, ...]:
+    return verdicts.stream.value.resins if verdicts.stream.value else ()
+
+
+def _is_proven(verdicts: ItemVerdicts) -> bool:
+    answer = verdicts.stream.value.answer if verdicts.stream.value else Stream.NOT_ESTABLISHED
+    return answer is not Stream.NOT_ESTABLISHED
+
+
+def _description(scribe: Scribe, title: str, verdicts: ItemVerdicts) -> str:
+    """One line for search engines and link previews: what it is and what it is made of."""
+    answer = scribe.material(_resins(verdicts), proven=_is_proven(verdicts))
+    return f"{title}: {answer.name}. {scribe.name}"
+
+
+def _facts(scribe: Scribe, item: Item, product: Product) -> Iterator[Row]:
+    words = scribe.words
+    if product.size:
+        yield Row(label=words("tell.size"), value=product.size)
+    masses = item_masses(scribe.book.ledger, item.id)
+    if masses is not None:
+        one = Fraction(1, item.count.pieces)
+        plastic = (masses.plastic.value + masses.plastic_hardware.value) * one
+        whole = plastic + masses.other_hardware.value * one
+        both = words("tell.mass_whole", plastic=scribe.kg(plastic), whole=scribe.kg(whole))
+        yield Row(label=words("tell.mass_one"), value=both if whole != plastic else scribe.kg(plastic))
+    for key, text in (("made_for", product.made_for), ("not_for", product.not_for)):
+        if text is not None:
+            said = scribe.said(text)
+            yield Row(label=words(f"tell.{key}"), value=said.text, lang=said.lang)
+    if item.colour:
+        yield Row(label=words("tell.colour"), value=item.colour)
+
+
+def stream_answer(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Answer:
+    """Is it one stream? In two words and half a sentence."""
+    found, words = verdicts.stream.value, scribe.words
+    if found is None or found.answer is Stream.NOT_ESTABLISHED:
+        return scribe.answer("tell.stream_unknown", "mind")
+    if found.answer is Stream.ONE:
+        return scribe.answer("tell.stream_one", "good", resin=found.resins[0])
+    if found.answer is Stream.ONE_AFTER_REMOVAL:
+        what = words.listed(scribe.said(h.what).text for h in item.hardware if h.material not in found.resins)
+        return scribe.answer("tell.stream_after", "good", what=what, resin=found.resins[0])
+    if found.answer is Stream.MIXED:
+        return scribe.answer("tell.stream_mixed", "mind")
+    parts = words.listed(words("tell.stream_part", part=p.part, resin=p.resin) for p in found.parts)
+    return scribe.answer("tell.stream_several", "mind", parts=parts)
+
+
+def _now(scribe: Scribe, life: Life, verdicts: ItemVerdicts) -> Answer:
+    if life.stage is Stage.LOST:
+        return scribe.answer("tell.now_lost", "mind", name=scribe.name)
+    key = "now_use" if _is_proven(verdicts) else "now_unknown"
+    detail = scribe.words(f"tell.{key}_detail", name=scribe.name)
+    return Answer(text=scribe.words("tell.now_use"), detail=detail, href="#back", tone="plain")
+
+
+def _notices(scribe: Scribe, life: Life) -> Iterator[Notice]:
+    if life.stage is Stage.LOST:
+        day = scribe.day(life.ended) if life.ended else ""
+        text = scribe.words("tell.lost_text", name=scribe.name)
+        yield Notice(title=scribe.words("tell.lost_title"), text=text, date=day)
+
+
+def recycled_figures(scribe: Scribe, verdicts: ItemVerdicts) -> tuple[Figure, ...]:
+    """The stated shares: of the plastic, of it post-consumer, of the whole thing."""
+    if verdicts.recycled.value is None:
+        return (scribe.withheld("recycled", "plastic"),)
+    stated = [*verdicts.recycled.value, *(verdicts.whole.value or ())]
+    shown = [s for s in stated if s.at_least_percent > 0]
+    return tuple(scribe.figure(s) for s in shown)
+
+
+def recycled_sentence(scribe: Scribe, verdicts: ItemVerdicts) -> str:
+    """The sentence that ISO 14021 and the law of the language ask for; empty where nothing may be stated."""
+    by_kind = {s.kind: s for s in verdicts.recycled.value or ()}
+    day = scribe.day(scribe.book.today)
+    if "recycled" not in by_kind:
+        return ""
+    if by_kind["recycled"].at_least_percent == 0:
+        return scribe.words("tell.recycled_none", day=day)
+    percent = {kind: scribe.words.percent(Fraction(s.at_least_percent, 100)) for kind, s in by_kind.items()}
+    none = scribe.words.percent(Fraction(0))
+    return scribe.words(
+        "tell.recycled_sentence", n=percent["recycled"], p=percent.get("post-consumer", none), day=day
+    )
+
+
+def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
+    """The cautions of a batch in this language."""
+    return tuple(
+        Caution(
+            text=c.text.get(scribe.lang) or c.text["en"],
+            why=c.why.get(scribe.lang) or c.why["en"],
+            source=c.source,
+            sign=c.sign,
+            lang="" if scribe.lang in c.text else "en",
+        )
+        for c in cautions_of_item(scribe.book, item)
+    )
+
+
+def _steps(scribe: Scribe, product: Product) -> Iterator[Step]:
+    for undoing in product.take_apart:
+        said = scribe.said(undoing.step)
+        sign = "screw" if undoing.tool else "pull"
+        yield Step(text=said.text, lang=said.lang, tool=undoing.tool, frees=undoing.frees, sign=sign)
+
+
+def _end_of_life(scribe: Scribe, item: Item, product: Product, verdicts: ItemVerdicts) -> EndOfLife:
+    words, proven = scribe.words, _is_proven(verdicts)
+    resins = words.listed(r for r in _resins(verdicts) if r)
+    mend = [Said(text=words("tell.mend_ask"))]
+    mend.append(scribe.said(product.mend) if product.mend else Said(text=words("tell.mend_parts", name=scribe.name)))
+    taker = words("tell.taker_else", resin=resins) if proven else words("tell.taker_else_unknown")
+    mix = words("tell.never_mix", resin=resins) if proven else words("tell.never_mix_unknown")
+    prepare = ("rinse", "cut", "goggles")
+    return EndOfLife(
+        mend=tuple(mend),
+        parts=tuple(_parts(scribe, item, verdicts)),
+        prepare=tuple(Said(text=words(f"tell.{key}", **_when(scribe, key))) for key in prepare),
+        takers=(Said(text=words("tell.taker_workshop", name=scribe.name)), Said(text=taker)),
+        never=(Said(text=words("tell.never_burn")), Said(text=mix)),
+    )
+
+
+def _when(scribe: Scribe, key: str) -> dict[str, str]:
+    return {"when": scribe.words("tell.cut_when")} if key == "cut" else {}
+
+
+def _parts(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Iterator[PartLine]:
+    found, ledger, words = verdicts.stream.value, scribe.book.ledger, scribe.words
+    for part in found.parts if found else ():
+        weighed = ledger.book.parts.get((item.id, part.part)) or ledger.masses.get(item.id)
+        mass = scribe.kg(weighed.value / item.count.pieces) if weighed else words("tell.state.not_weighed")
+        known = bool(part.resin) and _is_proven(verdicts)
+        goes = words("tell.goes_resin", resin=part.resin) if known else words("tell.goes_unknown", name=scribe.name)
+        name = part.part or scribe.product(item.product).text
+        material = part.resin if known else words("tell.unproven")
+        yield PartLine(name=name, material=material, mass=mass, goes_to=goes, href=scribe.at(f"/R/{part.resin}/") if known else "")
+    for piece in item.hardware:
+        yield _hardware_line(scribe, item, piece)
+
+
+def _hardware_line(scribe: Scribe, item: Item, piece) -> PartLine:  # type: ignore[no-untyped-def]
+    words = scribe.words
+    share = 1 if piece.mass.each else Fraction(1, item.count.pieces)
+    said = scribe.said(piece.what)
+    resin = next(iter(symbols_for(piece.material)), "")
+    key = "goes_resin" if resin else "goes_metal" if piece.material in METALS else "goes_rest"
+    count = f" × {piece.count.pieces}" if piece.count else ""
+    return PartLine(
+        name=said.text + count,
+        material=piece.material,
+        mass=scribe.kg(Fraction(piece.mass.mass_kg) * share),
+        goes_to=words(f"tell.{key}", **({"resin": resin} if resin else {})),
+        lang=said.lang,
+    )
+
+
+def _life(scribe: Scribe, life: Life, item: Item) -> Iterator[EventLine]:
+    """What happened to the thing, in order of date."""
+    yield _line(scribe, item.date, scribe.words("tell.event.made", name=scribe.name), href=f"/P/{item.product}/")
+    for event in life.events:
+        yield event_line(scribe, event)
+
+
+def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
+    """One event of a tag in words."""
+    words = scribe.words
+    note = scribe.said(event.note)
+    kind = getattr(event, "event", "")
+    text = words(f"tell.event.{kind}") if words.has(f"tell.event.{kind}") and "{" not in words.entries[f"tell.event.{kind}"] else kind
+    if isinstance(event, HandedOver) and event.place:
+        text = words("tell.event.handed-over-at", place=event.place)
+    elif isinstance(event, PutUp):
+        text = words(f"tell.event.{event.event}", place=event.place)
+    elif isinstance(event, GivenOn):
+        text = words("tell.event.given-on", place=event.stream)
+    elif isinstance(event, Replaced):
+        text = words("tell.event.replaced", tag=event.by)
+    elif isinstance(event, Inspected):
+        note = scribe.said(event.condition)
+    elif isinstance(event, Ended) and event.because is not None:
+        note = scribe.said(event.because)
+    return _line(scribe, event.date, text, note=note.text)
+
+
+def _line(scribe: Scribe, date, text: str, note: str = "", href: str = "") -> EventLine:  # type: ignore[no-untyped-def]
+    return EventLine(date=date.isoformat(), day=scribe.day(date), text=text, note=note, href=scribe.at(href) if href else "")
+
+
+def _header(scribe: Scribe, life: Life) -> Iterator[Row]:
+    """The particulars that EN 18223:2026 asks of every passport."""
+    words, workshop = scribe.words, scribe.book.shop.workshop
+    address = workshop.address.rstrip("/")
+    yield Row(label=words("tell.header_id"), value=f"{address}/T/{life.tag}" if address else life.tag)
+    yield Row(label=words("tell.header_level"), value=words("tell.header_level_item"))
+    yield Row(label=words("tell.header_version"), value=FORMAT_VERSION)
+    yield Row(label=words("tell.header_status"), value=words("tell.status_active"))
+    yield Row(label=words("tell.header_updated"), value=scribe.day(scribe.book.today))
+    yield Row(label=words("tell.header_operator"), value=workshop.name, href=address)
+    yield Row(label=words("tell.header_registry"), value=words("tell.header_registry_no"))
+
+
+# --- stone --------------------------------------------------------------------------------------------
+
+
+def _stone(scribe: Scribe, life: Life) -> TombstoneView:
+    words = scribe.words
+    item = scribe.book.shop.items[life.item]
+    kind = life.stage.value
+    place = life.end.stream if isinstance(life.end, GivenOn) else ""
+    because = scribe.said(life.end.because) if isinstance(life.end, Ended) and life.end.because else None
+    title = words(f"tell.stone.{kind}")
+    gaps = {"place": place} if "{place}" in words.entries[f"tell.stone.{kind}_text"] else {}
+    return TombstoneView(
+        frame=scribe.frame(f"/T/{life.tag}/", f"{life.tag} {title}"),
+        tag=life.tag,
+        title=title,
+        text=words(f"tell.stone.{kind}_text", **gaps),
+        day=scribe.day(life.ended) if life.ended else "",
+        because=because,
+        product=scribe.product(item.product),
+        replaced_by=scribe.tag(life.replaced_by) if life.replaced_by else None,
+        became=(scribe.lot(life.lot),) if life.lot else (),
+        life=(*_life(scribe, life, item), *_came_back(scribe, life)),
+    )
+
+
+def _came_back(scribe: Scribe, life: Life) -> Iterator[EventLine]:
+    if life.lot and life.ended:
+        text = scribe.words("tell.event.came-back", lot=life.lot)
+        yield _line(scribe, life.ended, text, href=f"/L/{life.lot}/")

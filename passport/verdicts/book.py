@@ -1,0 +1,77 @@
+"""The whole working-out, from records to verdicts, once for every page: the stages in their order.
+
+    records → identity of each lot → mass balance → verdicts
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from passport.massflow import Ledger, settle
+from passport.problems import Problem, in_order
+from passport.reading.shop import Shop
+from passport.verdicts import marking, melting, recycled, single_stream
+from passport.verdicts.identity import Standing, own_identities, resin_names, standing
+from passport.verdicts.life import Life, lives
+from passport.verdicts.recycled import Stated
+from passport.verdicts.single_stream import StreamVerdict
+from passport.verdicts.verdict import Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemVerdicts:
+    """What is said about the things of one batch."""
+
+    stream: Verdict[StreamVerdict]
+    recycled: Verdict[tuple[Stated, ...]]
+    whole: Verdict[tuple[Stated, ...]]
+    marks: tuple[str, ...]
+    """The marks of its parts; none where nothing is established."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """Everything that pages, labels and commands print."""
+
+    shop: Shop
+    today: date
+    """The ledger's day: the latest date in the records, or the one asked for."""
+    standing: Standing
+    ledger: Ledger
+    items: Mapping[str, ItemVerdicts]
+    lives: Mapping[str, Life]
+    problems: tuple[Problem, ...]
+    """All that the stages found, in order of place."""
+
+
+def work_out(shop: Shop, at: date | None = None) -> Book:
+    """Run all stages. Raises nothing: what is wrong is in `problems`."""
+    own = own_identities(shop)
+    ledger = settle(shop, resin_names(own), at)
+    known = standing(ledger, own)
+    now = ledger.shop
+    found = [p for identity in own.values() for p in identity.doubts]
+    return Book(
+        shop=now,
+        today=ledger.at or date.min,
+        standing=known,
+        ledger=ledger,
+        items={name: _of_item(now, ledger, known, name) for name in now.items},
+        lives=lives(now),
+        problems=in_order([*ledger.doubts, *found, *melting.doubts(now, ledger)]),
+    )
+
+
+def _of_item(shop: Shop, ledger: Ledger, known: Standing, name: str) -> ItemVerdicts:
+    item = shop.items[name]
+    stream = single_stream.of_item(shop, ledger, item, proven=known.proven(name))
+    stated = recycled.of_node(ledger, name)
+    marks = marking.of_item(stream.value, stated.value or ()) if stream.value else None
+    return ItemVerdicts(
+        stream=stream,
+        recycled=stated,
+        whole=recycled.of_whole_item(ledger, item),
+        marks=(marks.value or ()) if marks else (),
+    )

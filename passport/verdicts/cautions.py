@@ -1,0 +1,91 @@
+"""Which cautions and care lines belong to a thing: one table of rules over its resin, uses, streams and weathering.
+
+Information only: each list ends with the line that local rules and licensed professionals come first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import yaml
+
+from passport.material.resins import resins
+from passport.material.tables import cited, table
+from passport.reading.fields import Words
+from passport.reading.records import Item
+from passport.verdicts.book import Book
+
+NOT_NEGLIGIBLE = Fraction(1, 100)
+"""From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
+CARE_TABLES = ("sun", "cold", "load", "cleaning")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """One caution, in words by language."""
+
+    key: str
+    sign: str
+    """Which little drawing stands beside it."""
+    text: Mapping[str, str]
+    why: Mapping[str, str]
+    source: str
+
+
+@cache
+def _rules() -> tuple[Mapping[str, Any], ...]:
+    text = files(__package__).joinpath("caution_rules.yaml").read_text(encoding="utf-8")
+    return tuple(yaml.safe_load(text))
+
+
+def cautions_of_item(book: Book, item: Item) -> tuple[Caution, ...]:
+    """The cautions of a batch, in the order of the table."""
+    found = frozenset(_conditions(book, item))
+    return tuple(_caution(rule) for rule in _rules() if _applies(rule, found, book, item))
+
+
+def _conditions(book: Book, item: Item) -> Iterator[str]:
+    """What is so about the material of a batch: always, closed-loop, old, and `resin:KEY` for each resin's keys."""
+    yield "always"
+    mixture = book.ledger.mixtures[item.id]
+    for name, share in mixture.shares_by("stream").items():
+        stream = book.shop.streams.get(name)
+        if stream is not None and share.high >= NOT_NEGLIGIBLE:
+            if stream.closed_loop:
+                yield "closed-loop"
+            if stream.made_before is not None:
+                yield "old"
+    for symbol in mixture.shares_by("resin"):
+        if symbol in resins():
+            yield from (f"resin:{key}" for key in resins()[symbol].cautions)
+
+
+def _applies(rule: Mapping[str, Any], found: frozenset[str], book: Book, item: Item) -> bool:
+    when = rule["when"]
+    if when == "uses":
+        product = book.shop.products.get(item.product)
+        return bool(product and set(product.uses) & set(rule["uses"]))
+    if when == "resin":
+        return f"resin:{rule['key']}" in found
+    return when in found
+
+
+def _caution(rule: Mapping[str, Any]) -> Caution:
+    row = table("cautions")["cautions"][rule["key"]]
+    why = {lang: str(rule[lang]) for lang in ("en", "fr")}
+    text = {lang: str(row[lang]) for lang in ("en", "fr")}
+    return Caution(key=rule["key"], sign=rule["sign"], text=text, why=why, source=cited(tuple(row["from"])))
+
+
+def care_of(symbols: Sequence[str]) -> tuple[Words, ...]:
+    """How to look after things of these resins: sun, cold, load and cleaning, each line once."""
+    care = table("care")
+    rows = [care["resins"][symbol] for symbol in symbols if symbol in care["resins"]]
+    lines = (care[name][row[name]] for name in CARE_TABLES for row in rows)
+    texts = (Words(tuple((lang, str(line[lang])) for lang in ("en", "fr"))) for line in lines)
+    return tuple(dict.fromkeys(texts))

@@ -1,0 +1,82 @@
+"""Where a tagged thing is in its life, from its events and from the lots that say it came back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+
+from passport.reading.records import Ended, GivenOn, HandedOver, PutUp, Replaced, TagEvent
+from passport.reading.shop import Shop, tag_events
+
+
+class Stage(Enum):
+    """The stage of a thing's life; all but the first three are ends."""
+
+    AT_WORKSHOP = "at-workshop"
+    IN_USE = "in-use"
+    LOST = "lost"
+    """Reported lost: it may turn up, so its passport stays."""
+    CAME_BACK = "came-back"
+    TAKEN_APART = "taken-apart"
+    DESTROYED = "destroyed"
+    GIVEN_ON = "given-on"
+    WITHDRAWN = "withdrawn"
+    REPLACED = "replaced"
+
+
+OPEN = frozenset({Stage.AT_WORKSHOP, Stage.IN_USE, Stage.LOST})
+"""Stages in which somebody may hold the thing in hand: these keep a whole passport."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Life:
+    """The life of one tagged thing so far."""
+
+    tag: str
+    item: str
+    piece: int
+    issued: date
+    events: tuple[TagEvent, ...] = ()
+    stage: Stage = Stage.AT_WORKSHOP
+    ended: date | None = None
+    end: TagEvent | None = None
+    lot: str = ""
+    """The lot that it became, where it came back."""
+    replaced_by: str = ""
+
+    @property
+    def open(self) -> bool:
+        """Whether the thing may still be in somebody's hands."""
+        return self.stage in OPEN
+
+
+def lives(shop: Shop) -> Mapping[str, Life]:
+    """The life of every tag ever issued, in the order of issue."""
+    happened = tag_events(shop)
+    back = {came.tag: lot for lot in shop.lots.values() if lot.received for came in lot.received.tags}
+    found = {}
+    for entry in shop.issued:
+        events = happened.get(entry.tag, ())
+        start = Life(tag=entry.tag, item=entry.item, piece=entry.piece, issued=entry.issued, events=events)
+        lot = back.get(entry.tag)
+        found[entry.tag] = _lived(start, lot.id if lot else "", lot.date if lot else None)
+    return found
+
+
+def _lived(life: Life, lot: str, came_back: date | None) -> Life:
+    stage, end, ended = Stage.AT_WORKSHOP, None, None
+    replaced_by = ""
+    for event in life.events:
+        if isinstance(event, Ended | GivenOn | Replaced):
+            stage, end, ended = Stage(event.event), event, event.date
+            replaced_by = event.by if isinstance(event, Replaced) else ""
+        elif isinstance(event, HandedOver | PutUp):
+            stage, end, ended = Stage.IN_USE, None, None
+    if came_back is not None and (ended is None or ended <= came_back):
+        stage, end, ended = Stage.CAME_BACK, None, came_back
+    return Life(
+        tag=life.tag, item=life.item, piece=life.piece, issued=life.issued, events=life.events,
+        stage=stage, ended=ended, end=end, lot=lot, replaced_by=replaced_by,
+    )  # fmt: skip

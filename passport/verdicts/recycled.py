@@ -1,0 +1,61 @@
+"""What may be said about recycled content: the share, its kind, its denominator, its uncertainty.
+
+ISO 14021:2016, 7.8 (from memory): the percentage by mass, pre- and post-consumer material only, rework of
+the same process excluded. EN 45557:2020, 5.2: what is unknown stays in the total and counts as primary.
+The stated figure is a one-sided lower bound, floor(X − 1.645 u) (massflow.recycled).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from passport.massflow import Ledger, Share, of_item, of_plastic, stated_percent
+from passport.reading.records import Item
+from passport.verdicts.verdict import Verdict
+
+SOURCE = "ISO 14021:2016, 7.8 (from memory); EN 45557:2020, 5.2; bound by JCGM 106:2012, 8"
+PERCENT = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """One share as it may be stated."""
+
+    kind: str
+    """recycled, post-consumer or pre-consumer."""
+    share_of: str
+    """plastic or item."""
+    at_least_percent: int
+    share: Share
+
+    @property
+    def exactly_all(self) -> bool:
+        """Whether all of it is so by record: only then may 100 % be printed."""
+        return self.at_least_percent == PERCENT
+
+
+def of_node(ledger: Ledger, node: str) -> Verdict[tuple[Stated, ...]]:
+    """The statements about the plastic of a lot or an item batch, the total first."""
+    doubts = ledger.doubts_of(node)
+    if node not in ledger.mixtures or ledger.withheld(node):
+        return Verdict(value=None, basis=(node,), source=SOURCE, doubts=doubts)
+    shares = (
+        ("recycled", of_plastic(ledger, node)),
+        ("post-consumer", of_plastic(ledger, node, post_consumer_only=True)),
+    )
+    stated = tuple(_stated(kind, "plastic", share) for kind, share in shares)
+    return Verdict(value=tuple(s for s in stated if s), basis=(node,), source=SOURCE, doubts=doubts)
+
+
+def of_whole_item(ledger: Ledger, item: Item) -> Verdict[tuple[Stated, ...]]:
+    """The statement about the whole thing with its hardware."""
+    if item.id not in ledger.mixtures or ledger.withheld(item.id):
+        return Verdict(value=None, basis=(item.id,), source=SOURCE)
+    share = of_item(ledger, item.id)
+    stated = _stated("recycled", "item", share) if share else None
+    return Verdict(value=(stated,) if stated else None, basis=(item.id,), source=SOURCE)
+
+
+def _stated(kind: str, share_of: str, share: Share) -> Stated | None:
+    percent = stated_percent(share)
+    return None if percent is None else Stated(kind=kind, share_of=share_of, at_least_percent=percent, share=share)
