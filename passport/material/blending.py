@@ -1,7 +1,7 @@
 """How much of which lot: masses for a blend from the stock on hand, within its limits, oldest lots first.
 
 The logarithmic rule makes ln M linear in the shares (`flow`), and weathered share and purity bound are linear
-anyway, so the whole is a small linear programme.
+anyway, so the whole is a small linear programme, solved in whole steps of the scale.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
 from passport.amounts import MeltFlow
 from passport.material.flow import BlendFlow, FlowPart, blend_flow, condition_of
@@ -97,7 +98,7 @@ _ROUNDING_KG = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
-    """The linear programme: sum x = wanted, 0 <= x <= available, every row <= 0."""
+    """The programme: sum x = wanted, 0 <= x <= available, every row <= 0, x in whole steps of the scale."""
 
     lots: tuple[StockLot, ...]
     wanted_kg: Decimal
@@ -133,7 +134,7 @@ def _proposed(stock: Sequence[StockLot], wanted_kg: Decimal, limits: Limits, *, 
         return Proposal(masses_kg=(), problems=(early, *left_out))
     # the lot asked for counts for more than all ranks together, which then order the others
     cost = [-2.0 * len(lots) if lot.id == first else float(rank) for rank, lot in enumerate(lots)]
-    found = _in_steps(task, cost)
+    found = _solved(task, cost)
     return _blocked(task, left_out) if found is None else _described(lots, found, left_out)
 
 
@@ -205,60 +206,36 @@ def _log_flow(lot: StockLot) -> float:
     return _log(lot.flow.g_per_10_min) if lot.flow is not None else 0.0
 
 
-_TIGHTER = (0.0, 1.0, 2.0, 4.0)
-"""Rounding to steps may break a limit by a little; the programme is then solved again with more room."""
-
-
-def _in_steps(task: _Task, cost: Sequence[float]) -> Masses | None:
-    """Masses in whole steps which keep to every limit, or None."""
-    # last of all the blend that stays furthest inside its limits, for those that leave hardly any room
-    inside = [sum(row.coefficients[i] for row in task.rows) for i in range(len(task.lots))]
-    tries = [(cost, times * float(task.step_kg)) for times in _TIGHTER] + [(inside, 0.0)]
-    for wanted, room_kg in tries:
-        solved = _solved(task, wanted, room_kg)
-        masses = None if solved is None else _rounded(task, solved)
-        if masses is not None and all(row.kept_by(masses) for row in task.rows):
-            return masses
-    return None
-
-
-def _solved(task: _Task, cost: Sequence[float], room_kg: float = 0.0) -> list[float] | None:
+def _solved(task: _Task, cost: Sequence[float]) -> Masses | None:
     """Masses at the smallest cost, or None where no masses keep to the limits."""
-    room = [-room_kg * max(abs(c) for c in row.coefficients) for row in task.rows]
-    return _linear(task, list(cost), [list(row.coefficients) for row in task.rows], room)
+    rows = [list(row.coefficients) for row in task.rows]
+    masses = _linear(task, list(cost), rows)
+    # the solver allows itself a hair, the limits do not
+    return masses if masses is not None and all(row.kept_by(masses) for row in task.rows) else None
 
 
-def _linear(task: _Task, cost: list[float], rows: list[list[float]], room: list[float]) -> list[float] | None:
-    """Solve it; columns beyond the lots are slacks of at least 0, which add no mass."""
+SECONDS = 10.0
+"""The solver stops looking for something better after so long; what it has is within the limits."""
+
+
+def _linear(task: _Task, cost: list[float], rows: list[list[float]]) -> Masses | None:
+    """Solve it in whole steps; columns beyond the lots are slacks of at least 0, which add no mass."""
     from scipy.optimize import linprog  # noqa: PLC0415 - slow to import, and only this needs it
 
-    slacks = len(cost) - len(task.lots)
+    lots, slacks = len(task.lots), len(cost) - len(task.lots)
+    whole: list[Literal[0, 1, 2, 3]] = [*[1] * lots, *[0] * slacks]
     result = linprog(
         cost,
         A_ub=rows or None,
-        b_ub=room or None,
-        A_eq=[[1.0] * len(task.lots) + [0.0] * slacks],
-        b_eq=[float(task.wanted_kg)],
-        bounds=[*((0.0, float(most)) for most in task.most_kg()), *[(0.0, None)] * slacks],
+        b_ub=[0.0] * len(rows) or None,
+        A_eq=[[1.0] * lots + [0.0] * slacks],
+        b_eq=[float(task.wanted_kg / task.step_kg)],
+        bounds=[*((0, task.steps_of(lot)) for lot in task.lots), *[(0, None)] * slacks],
+        integrality=whole,
         method="highs",
+        options={"time_limit": SECONDS},
     )
-    if not result.success or result.x is None:
-        return None
-    return [max(float(x), 0.0) for x in result.x[: len(task.lots)]]
-
-
-def _rounded(task: _Task, solved: Sequence[float]) -> Masses:
-    """Whole steps with the sum kept (largest remainder), never more than a lot holds."""
-    exact = [Fraction(x).limit_denominator(10**9) / Fraction(task.step_kg) for x in solved]
-    most = [task.steps_of(lot) for lot in task.lots]
-    steps = [min(int(x), top) for x, top in zip(exact, most, strict=True)]
-    missing = int(task.wanted_kg / task.step_kg) - sum(steps)
-    by_remainder = sorted(range(len(steps)), key=lambda i: (steps[i] - exact[i], i))
-    while missing:
-        for i in by_remainder:
-            if missing and steps[i] < most[i]:
-                steps[i], missing = steps[i] + 1, missing - 1
-    return tuple(n * task.step_kg for n in steps)
+    return None if result.x is None else tuple(round(float(x)) * task.step_kg for x in result.x[:lots])
 
 
 # --- what comes out -----------------------------------------------------------------------------------
@@ -299,8 +276,8 @@ def _nearest(task: _Task) -> Proposal:
     slack = [[-float(i == j) for j in range(count)] for i in range(count)]
     rows = [[*row.coefficients, *slack[i]] for i, row in enumerate(task.rows)]
     cost = [0.0] * len(task.lots) + [1.0] * count
-    solved = _linear(task, cost, rows, [0.0] * count)
-    return _described(task.lots, _rounded(task, solved or [0.0] * len(task.lots)))
+    masses = _linear(task, cost, rows)
+    return _described(task.lots, masses) if masses is not None else Proposal(masses_kg=())
 
 
 def _nearest_in_words(nearest: Proposal) -> str:

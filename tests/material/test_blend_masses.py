@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from itertools import product
 
 import pytest
 from hypothesis import given, settings
@@ -142,3 +143,26 @@ def test_a_proposal_keeps_to_every_limit(stock, wanted, most_heavy, purest):
     assert all(mass % limits.step_kg == 0 for mass in masses.values())
     assert found.heavy_share <= limits.most_heavy + Fraction(1, 10**8)
     assert found.at_least >= limits.purest - Fraction(1, 10**8)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(1, 9), st.integers(0, 10), st.integers(80, 100)), min_size=1, max_size=3),
+    st.integers(1, 18),
+    st.integers(0, 10),
+    st.integers(80, 100),
+)
+def test_a_proposal_is_found_whenever_there_is_one(stock, wanted, most_heavy, purest):
+    """Against trying every combination of steps: feasible exactly where one of them is."""
+    lots = [
+        lot(f"L{i}", 1, str(Decimal(n) / 10), heavy_share=Fraction(h, 10), at_least=Fraction(p, 100))
+        for i, (n, h, p) in enumerate(stock)
+    ]
+    limits = Limits(resin="PP", most_heavy=Fraction(most_heavy, 10), purest=Fraction(purest, 100))
+    tried = [steps for steps in product(*(range(n + 1) for n, _, _ in stock)) if sum(steps) == wanted]
+    exists = any(
+        sum(n * h for n, (_, h, _) in zip(steps, stock, strict=True)) <= wanted * most_heavy
+        and sum(n * p for n, (_, _, p) in zip(steps, stock, strict=True)) >= wanted * purest
+        for steps in tried
+    )
+    assert propose(lots, Decimal(wanted) / 10, limits).feasible == exists
