@@ -223,7 +223,7 @@ def _linear(task: _Task, cost: list[float], rows: list[list[float]]) -> Masses |
     from scipy.optimize import linprog  # noqa: PLC0415 - slow to import, and only this needs it
 
     lots, slacks = len(task.lots), len(cost) - len(task.lots)
-    whole: list[Literal[0, 1, 2, 3]] = [*[1] * lots, *[0] * slacks]
+    whole: list[Literal[0, 1, 2, 3]] = [1 if column < lots else 0 for column in range(len(cost))]
     result = linprog(
         cost,
         A_ub=rows or None,
