@@ -157,10 +157,11 @@ class Mixing:
                 continue
             found[question] = None
             if not self._settled(*question, answered):
-                waiting += self._below(*question)
+                waiting += self.below(*question)
         return sorted(found, key=lambda q: self.nodes[q[0]].rank)
 
-    def _below(self, name: str, selector: Selector) -> Iterator[tuple[str, Selector]]:
+    def below(self, name: str, selector: Selector) -> Iterator[tuple[str, Selector]]:
+        """What a question about a node asks of its inputs."""
         for i in self.nodes[name].inputs:
             before = i.change.before(selector)
             if before is not None:

@@ -125,7 +125,8 @@ def _suspects(keys: Sequence[str], sizes: Vector, limit: float) -> tuple[str, ..
 def reconcile_shop(ledger: Ledger) -> tuple[Reconciled, ...]:
     """One reconciliation for each part of the shop whose balances hang together, in order of their first key.
 
-    Keys are "lot:ID", "item:ID", "draw:RUN:N", "loss:RUN:NAME" and "gain:RUN:NAME". Runs in which something
+    Keys are "lot:ID", "item:ID", "draw:RUN:N", "pieces:RUN:N" (how far drawn pieces differ from their lot's
+    mean), "loss:RUN:NAME" and "gain:RUN:NAME". Runs in which something
     was not weighed, or of which no uncertainty is known, are left out.
     """
     flows: dict[str, Flow] = {}
@@ -166,7 +167,8 @@ def _balance(ledger: Ledger, flows: dict[str, Flow], terms: Iterable[Term]) -> B
 
 def _of_run(ledger: Ledger, op: Operation) -> Iterator[Term]:
     name = op.run.id
-    yield from (_of_draw(ledger, op, i, 1.0) for i in range(len(op.run.draws)))
+    for i in range(len(op.run.draws)):
+        yield from _of_draw(ledger, op, i, 1.0)
     for kind, sign, named, weighed in (
         ("gain", 1.0, op.run.gains, ledger.book.gains[name]),
         ("loss", -1.0, op.run.losses, ledger.book.losses[name]),
@@ -176,13 +178,18 @@ def _of_run(ledger: Ledger, op: Operation) -> Iterator[Term]:
         yield f"{result.kind}:{result.id}", ledger.masses[result.id], -1.0
 
 
-def _of_draw(ledger: Ledger, op: Operation, i: int, sign: float) -> Term:
-    """A draw by pieces is so much of its lot's one weighing."""
+def _of_draw(ledger: Ledger, op: Operation, i: int, sign: float) -> Iterator[Term]:
+    """A draw by pieces is so much of its lot's one weighing, and how far those pieces differ from its mean."""
     draw, weighed = op.run.draws[i], ledger.book.draws[op.run.id][i]
     lot = ledger.masses.get(draw.lot)
-    if draw.pieces is not None and weighed is not None and lot is not None and lot.value:
-        return f"lot:{draw.lot}", lot, sign * float(weighed.value / lot.value)
-    return f"draw:{op.run.id}:{i}", weighed, sign
+    if draw.pieces is None or weighed is None or lot is None or not lot.value:
+        yield f"draw:{op.run.id}:{i}", weighed, sign
+        return
+    share = weighed.value / lot.value
+    yield f"lot:{draw.lot}", lot, sign * float(share)
+    uneven = weighed - lot.times(share)
+    if ledger.book.weighings.u(uneven):
+        yield f"pieces:{op.run.id}:{i}", uneven, sign
 
 
 def _of_emptied(ledger: Ledger, name: str) -> Iterator[Term]:
@@ -190,7 +197,7 @@ def _of_emptied(ledger: Ledger, name: str) -> Iterator[Term]:
     for op in ledger.operations.values():
         for i, draw in enumerate(op.run.draws):
             if draw.lot == name:
-                yield _of_draw(ledger, op, i, -1.0)
+                yield from _of_draw(ledger, op, i, -1.0)
 
 
 def _connected(balances: Sequence[Balance]) -> list[list[Balance]]:
@@ -224,7 +231,9 @@ def _label(key: str) -> str:
     kind, name, *rest = key.split(":")
     if kind in ("lot", "item"):
         return name
-    return f"the {kind} {' '.join(rest)} of {name}" if kind != "draw" else f"draw {int(rest[0]) + 1} of {name}"
+    if kind in ("draw", "pieces"):
+        return f"{'draw' if kind == 'draw' else 'the pieces in draw'} {int(rest[0]) + 1} of {name}"
+    return f"the {kind} {' '.join(rest)} of {name}"
 
 
 def _grams(mass_kg: float) -> str:

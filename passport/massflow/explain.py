@@ -1,0 +1,228 @@
+"""How a figure came about: each step with its formula, its records and its rule, sources first.
+
+The steps are what a person would check with pencil and paper; figures in them are rounded to be read, the
+computation behind them is exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from passport.massflow.closure import kg
+from passport.massflow.composition import owner
+from passport.massflow.ingredients import RECYCLED, Selector, selecting
+from passport.massflow.ledger import Ledger
+from passport.massflow.mixing import Input, Node
+from passport.massflow.recycled import item_masses, of_item, of_plastic, stated_percent
+
+FIGURES = ("recycled", "post-consumer", "mass", "closure", "stock")
+MIXED = "shares of dry mass, well mixed"
+SORTED = "a sort separates every share: max(0, (T − (Q − q))/q) to min(1, T/q)"
+STATED = "at least: floor(X − 1.645 u), JCGM 106:2012, clause 8"
+RECYCLED_RULE = "ISO 14021:2016, 7.8.1.1: pre- and post-consumer material by mass"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One line of an explanation."""
+
+    about: str
+    """The lot, item or run that it is about."""
+    formula: str
+    """Such as "(6 kg × 100 % + 4 kg × 0 %) / 10 kg"."""
+    value: str
+    """What comes out, with its unit."""
+    rule: str
+    """Why it is computed so."""
+    records: tuple[str, ...] = ()
+    """The records whose figures stand in it."""
+
+
+def explain(ledger: Ledger, node: str, figure: str = "recycled") -> tuple[Step, ...]:
+    """The steps behind one figure of a lot, item or run.
+
+    figure: one of FIGURES, or "DIMENSION:VALUE" such as "resin:PP". Raises KeyError for an id that the ledger
+    does not know and ValueError for another figure.
+    """
+    if figure == "closure":
+        return tuple(_closure(ledger, node))
+    if figure == "mass":
+        return (_mass(ledger, node),)
+    if figure == "stock":
+        return (_stock(ledger, node),)
+    steps = tuple(_shares(ledger, node, _selector(figure)))
+    if figure in ("recycled", "post-consumer"):
+        return (*steps, *_stated(ledger, node, figure))
+    return steps
+
+
+def _selector(figure: str) -> Selector:
+    if figure == "recycled":
+        return selecting("origin", RECYCLED)
+    if figure == "post-consumer":
+        return selecting("origin", ("post-consumer",))
+    dimension, colon, value = figure.partition(":")
+    if not colon:
+        raise ValueError(f'met the figure "{figure}", wanted one of {", ".join(FIGURES)} or such as resin:PP')
+    number = dimension in ("melts", "lives") and value.isdigit()
+    return selecting(dimension, (int(value) if number else value,))
+
+
+def _shares(ledger: Ledger, node: str, selector: Selector) -> Iterator[Step]:
+    mixing = ledger.mixing
+    found: dict[tuple[str, Selector], None] = {}
+    waiting = [(node, selector)]
+    while waiting:
+        question = waiting.pop()
+        if question not in found:
+            found[question] = None
+            waiting += mixing.below(*question)
+    for name, wanted in sorted(found, key=lambda question: mixing.nodes[question[0]].rank):
+        yield _step(ledger, name, mixing.nodes[name], wanted)
+
+
+def _step(ledger: Ledger, name: str, node: Node, selector: Selector) -> Step:
+    value = percent(ledger.mixing.share(name, selector))
+    if not node.inputs:
+        return _received(ledger, name, value)
+    formula = _formula(ledger, node, selector)
+    records = tuple(dict.fromkeys([owner(name), *(owner(i.source) for i in node.inputs)]))
+    low, high = ledger.mixing.bounds(name, selector)
+    rule = MIXED
+    if node.sorted_out is not None and low != high:
+        value, rule = f"{value} ({percent(low)} to {percent(high)})", SORTED
+    return Step(about=_called(name), formula=formula, value=value, rule=rule, records=records)
+
+
+def _called(name: str) -> str:
+    """Runs and parts have nodes of their own: "EX-009/" is what the run had in hand, "PL-1/lid" a part."""
+    head, slash, part = name.partition("/")
+    return name if not slash else f"{head}, {part}" if part else f"{head}, all it drew"
+
+
+def _formula(ledger: Ledger, node: Node, selector: Selector) -> str:
+    if len(node.inputs) == 1:
+        return _single(node.inputs[0], selector)
+    terms = [f"{kg(i.dry.value)} kg × {percent(_of_input(ledger, i, selector))}" for i in node.inputs]
+    whole = sum((i.dry.value for i in node.inputs), Fraction(0))
+    return f"({' + '.join(terms)}) / {kg(whole)} kg"
+
+
+def _single(taken: Input, selector: Selector) -> str:
+    if taken.change.before(selector) is None:
+        named = getattr(taken.change, selector.field)
+        return f"as {_called(taken.source)}, from here on {named}"
+    return f"as {_called(taken.source)}"
+
+
+def _of_input(ledger: Ledger, taken: Input, selector: Selector) -> Fraction:
+    before = taken.change.before(selector)
+    if before is None:
+        return Fraction(taken.change.picked_after(selector))
+    return ledger.mixing.share(taken.source, before)
+
+
+def _received(ledger: Ledger, name: str, value: str) -> Step:
+    lot = ledger.shop.lots.get(owner(name))
+    stream = ledger.shop.streams.get(lot.received.stream) if lot and lot.received else None
+    if stream is None:
+        return Step(
+            about=_called(name), formula="by its papers, else unknown", value=value, rule=RECYCLED_RULE,
+            records=(owner(name),),
+        )
+    origins = ", ".join(f"{origin.value} {percent(share)}" for origin, share in stream.origin.items())
+    return Step(
+        about=_called(name),
+        formula=f"received from {stream.id}: {origins}",
+        value=value,
+        rule=RECYCLED_RULE,
+        records=(owner(name), stream.id),
+    )
+
+
+def _stated(ledger: Ledger, node: str, figure: str) -> Iterator[Step]:
+    only = figure == "post-consumer"
+    share = of_plastic(ledger, node, post_consumer_only=only)
+    yield from _with_hardware(ledger, node, only=only)
+    number = stated_percent(share, withheld=ledger.withheld(node))
+    value = f"at least {number} %" if number is not None else "no figure"
+    u = "unknown" if share.u is None else f"{share.u * 100:.2g} %"
+    formula = "withheld: a balance above is open" if ledger.withheld(node) else f"{percent(share.low)} − 1.645 × {u}"
+    yield Step(about=node, formula=formula, value=value, rule=STATED, records=(node,))
+
+
+def _with_hardware(ledger: Ledger, node: str, *, only: bool) -> Iterator[Step]:
+    masses = item_masses(ledger, node) if node in ledger.shop.items else None
+    if masses is None:
+        return
+    lots, plugs, other = masses.plastic.value, masses.plastic_hardware.value, masses.other_hardware.value
+    own = ledger.mixtures[node].post_consumer() if only else ledger.mixtures[node].recycled()
+    recycled = f"{kg(lots)} kg × {percent(own.value)}"
+    if plugs:
+        yield Step(
+            about=node,
+            formula=f"{recycled} / ({kg(lots)} kg + {kg(plugs)} kg plastic hardware)",
+            value=f"{percent(of_plastic(ledger, node, post_consumer_only=only).value)} of plastic",
+            rule="plastic hardware counts as plastic of unknown origin",
+            records=(node,),
+        )
+    whole = of_item(ledger, node, post_consumer_only=only)
+    if whole is not None and (plugs or other):
+        yield Step(
+            about=node,
+            formula=f"{recycled} / ({kg(lots)} kg + {kg(plugs + other)} kg hardware)",
+            value=f"{percent(whole.value)} of the whole item",
+            rule="ISO 14021, 7.8.4 (from memory): X = A/P with the mass of the whole product",
+            records=(node,),
+        )
+
+
+def _mass(ledger: Ledger, node: str) -> Step:
+    weighed = ledger.masses[node]
+    if weighed is None:
+        rule = "not weighed: figures are withheld"
+        return Step(about=node, formula="not weighed", value="unknown", rule=rule, records=(node,))
+    u = ledger.book.weighings.u(weighed)
+    return Step(
+        about=node,
+        formula=", ".join(sorted(weighed.sensitivities)) or "as written",
+        value=f"{kg(weighed.value)} kg" + (f", u {u:.2g} kg" if u is not None else ", u unknown"),
+        rule="a half-width a is a rectangle: u = a/√3, JCGM 100:2008, 4.3.7",
+        records=(node,),
+    )
+
+
+def _closure(ledger: Ledger, run: str) -> Iterator[Step]:
+    closure, op = ledger.closures[run], ledger.operations[run]
+    sums = (closure.drawn_kg, closure.gains_kg, closure.results_kg, closure.losses_kg)
+    drawn, gains, results, losses = ("?" if mass is None else kg(mass) for mass in sums)
+    residual = "unknown" if closure.residual_kg is None else f"{kg(closure.residual_kg)} kg"
+    u = "unknown" if closure.u_kg is None else f"{closure.u_kg:.2g} kg"
+    records = tuple(dict.fromkeys([run, *(d.lot or d.tag for d in op.run.draws), *(r.id for r in op.results)]))
+    yield Step(
+        about=run,
+        formula=f"{drawn} kg drawn + {gains} kg gains − {results} kg results − {losses} kg losses",
+        value=f"{residual} (u {u}): {closure.verdict.value}",
+        rule="doubtful beyond 2 u, withheld beyond 3 u",
+        records=records,
+    )
+
+
+def _stock(ledger: Ledger, lot: str) -> Step:
+    stock, weighed = ledger.stock[lot], ledger.masses[lot]
+    terms = [f"{kg(weighed.value)} kg" if weighed else "not weighed", f"− {kg(stock.drawn_kg)} kg drawn"]
+    went = ((stock.sent_kg, "sent"), (stock.written_off_kg, "written off"), (stock.difference_kg, "difference"))
+    for mass, word in went:
+        if mass:
+            terms.append(f"− {kg(mass)} kg {word}")
+    if stock.adjusted_kg:
+        terms.append(f"+ {kg(stock.adjusted_kg)} kg found by weighing")
+    value = "unknown" if stock.books_kg is None else f"{kg(stock.books_kg)} kg"
+    return Step(about=lot, formula=" ".join(terms), value=value, rule="books of the lot", records=(lot,))
+
+
+def percent(share: Fraction) -> str:
+    """A share to be read, with up to four significant digits of a percent: "48.72 %"."""
+    return f"{float(share * 100):.4g} %" if share in (0, 1) or share < Fraction(9999, 10000) else "99.99 %"
