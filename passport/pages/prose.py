@@ -14,35 +14,10 @@ import nh3
 
 from passport.pages.pieces import Prose
 
-TAGS = frozenset(
-    # fmt: off
-    [
-        "p",
-        "br",
-        "hr",
-        "em",
-        "strong",
-        "code",
-        "pre",
-        "ul",
-        "ol",
-        "li",
-        "blockquote",
-        "a",
-        "img",
-        "h3",
-        "h4",
-        "h5",
-        "h6",
-        "table",
-        "thead",
-        "tbody",
-        "tr",
-        "th",
-        "td",
-    ]
-    # fmt: on
-)
+_TEXT = ("p", "br", "hr", "em", "strong", "code", "pre", "ul", "ol", "li", "blockquote", "a", "img")
+_HEADS = ("h3", "h4", "h5", "h6")
+_TABLES = ("table", "thead", "tbody", "tr", "th", "td")
+TAGS = frozenset((*_TEXT, *_HEADS, *_TABLES))
 ATTRIBUTES = {"a": {"href", "title"}, "img": {"src", "alt", "title"}, "ol": {"start"}}
 LINK_SCHEMES = frozenset({"http", "https", "mailto", "tel"})
 HEADINGS_BELOW = 2

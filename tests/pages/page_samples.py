@@ -1,9 +1,11 @@
 """An invented workshop's pages as ready views: Reedmouth Yard, its masses and lots our own."""
 
+# ruff: noqa: E501, D102 - a page of words reads best a sentence a line
 from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from urllib.parse import quote
 
 from passport.pages.pieces import (
     Balance,
@@ -92,8 +94,6 @@ class Sample:
 
     def bring_back(self, what: str = "") -> BringBack:
         subject = self.w(f"I have it: {what}", f"Je l’ai : {what}")
-        from urllib.parse import quote
-
         return BringBack(
             when=Said(text=self.w("Tuesday evenings at the yard gate.", "Le mardi soir à la porte de la cour.")),
             message=Message(
@@ -113,15 +113,81 @@ class Sample:
                 "Trois filières, 16,6 kg : surtout des caisses cassées du port, des seaux de boulangerie et les chutes de la cour.",
             ),
             nodes=(
-                FlowNode(id="a", label=w("Broken crates from the harbour", "Caisses cassées du port"), mass="9.3 kg", mass_g=9300, kind="post-consumer", note=w("post-consumer", "post-consommation"), href=self.at("/S/HARBOUR-CRATES/")),
-                FlowNode(id="b", label=w("Bakery buckets", "Seaux de boulangerie"), mass="5.1 kg", mass_g=5100, kind="post-consumer", note=w("post-consumer", "post-consommation"), href=self.at("/S/BAKERY-BUCKETS/")),
-                FlowNode(id="c", label=w("Trimmings from a cap moulder", "Carottes d’un mouleur de bouchons"), mass="1.8 kg", mass_g=1800, kind="pre-consumer", note=w("pre-consumer", "pré-consommation"), href=self.at("/S/CAP-TRIMMINGS/")),
-                FlowNode(id="d", label=w("Green masterbatch", "Colorant vert"), mass="0.4 kg", mass_g=400, kind="additive", note=w("additive", "additif")),
-                FlowNode(id="e", label="SH-021", mass="9.3 kg", mass_g=9300, note=w("washed flake", "paillettes lavées"), href=self.at("/L/SH-021/")),
-                FlowNode(id="f", label="SH-024", mass="5.1 kg", mass_g=5100, note=w("washed flake", "paillettes lavées"), href=self.at("/L/SH-024/")),
-                FlowNode(id="g", label="BL-007", mass="16.6 kg", mass_g=16600, note=w("blend", "mélange"), href=self.at("/L/BL-007/")),
-                FlowNode(id="h", label="BAR-009", mass="16.6 kg", mass_g=16600, note=w("extruded bars", "barres extrudées"), href=self.at("/L/BAR-009/")),
-                FlowNode(id="i", label=w("This planter", "Cette jardinière"), mass="16.6 kg", mass_g=16600, kind="item", note=TAG),
+                FlowNode(
+                    id="a",
+                    label=w("Broken crates from the harbour", "Caisses cassées du port"),
+                    mass="9.3 kg",
+                    mass_g=9300,
+                    kind="post-consumer",
+                    note=w("post-consumer", "post-consommation"),
+                    href=self.at("/S/HARBOUR-CRATES/"),
+                ),
+                FlowNode(
+                    id="b",
+                    label=w("Bakery buckets", "Seaux de boulangerie"),
+                    mass="5.1 kg",
+                    mass_g=5100,
+                    kind="post-consumer",
+                    note=w("post-consumer", "post-consommation"),
+                    href=self.at("/S/BAKERY-BUCKETS/"),
+                ),
+                FlowNode(
+                    id="c",
+                    label=w("Trimmings from a cap moulder", "Carottes d’un mouleur de bouchons"),
+                    mass="1.8 kg",
+                    mass_g=1800,
+                    kind="pre-consumer",
+                    note=w("pre-consumer", "pré-consommation"),
+                    href=self.at("/S/CAP-TRIMMINGS/"),
+                ),
+                FlowNode(
+                    id="d",
+                    label=w("Green masterbatch", "Colorant vert"),
+                    mass="0.4 kg",
+                    mass_g=400,
+                    kind="additive",
+                    note=w("additive", "additif"),
+                ),
+                FlowNode(
+                    id="e",
+                    label="SH-021",
+                    mass="9.3 kg",
+                    mass_g=9300,
+                    note=w("washed flake", "paillettes lavées"),
+                    href=self.at("/L/SH-021/"),
+                ),
+                FlowNode(
+                    id="f",
+                    label="SH-024",
+                    mass="5.1 kg",
+                    mass_g=5100,
+                    note=w("washed flake", "paillettes lavées"),
+                    href=self.at("/L/SH-024/"),
+                ),
+                FlowNode(
+                    id="g",
+                    label="BL-007",
+                    mass="16.6 kg",
+                    mass_g=16600,
+                    note=w("blend", "mélange"),
+                    href=self.at("/L/BL-007/"),
+                ),
+                FlowNode(
+                    id="h",
+                    label="BAR-009",
+                    mass="16.6 kg",
+                    mass_g=16600,
+                    note=w("extruded bars", "barres extrudées"),
+                    href=self.at("/L/BAR-009/"),
+                ),
+                FlowNode(
+                    id="i",
+                    label=w("This planter", "Cette jardinière"),
+                    mass="16.6 kg",
+                    mass_g=16600,
+                    kind="item",
+                    note=TAG,
+                ),
             ),
             links=(
                 FlowLink(source="a", target="e", mass_g=9300),
@@ -133,16 +199,49 @@ class Sample:
                 FlowLink(source="g", target="h", mass_g=16600),
                 FlowLink(source="h", target="i", mass_g=16600),
             ),
-            folded=Link(text=w("All 14 lots behind it, with their masses", "Les 14 lots derrière, avec leurs masses"), href=self.at("/L/BAR-009/")),
+            folded=Link(
+                text=w("All 14 lots behind it, with their masses", "Les 14 lots derrière, avec leurs masses"),
+                href=self.at("/L/BAR-009/"),
+            ),
         )
 
     def cautions(self) -> tuple[Caution, ...]:
         w = self.w
         return (
-            Caution(sign="food", text=w("Not for food, drink or animal feed.", "Ni pour les aliments, ni pour la nourriture des animaux."), why=w("Its history is not known in full, and no migration test was made.", "Son passé n’est pas entièrement connu et aucun essai de migration n’a été fait."), source=w("Regulation (EU) 2022/1616: recycled plastic for food needs an authorised process.", "Règlement (UE) 2022/1616 : le plastique recyclé alimentaire exige un procédé autorisé.")),
-            Caution(sign="load", text=w("Do not stand, sit or hang on it.", "Ne pas monter, s’asseoir ni se suspendre dessus."), why=w("It was not load-tested; polypropylene creeps.", "Il n’a pas été essayé en charge ; le polypropylène flue.")),
-            Caution(sign="heat", text=w("Burns and drips: keep it from barbecues and candles.", "Brûle et goutte : loin des barbecues et des bougies.")),
-            Caution(sign="dust", text=w("Catch the shavings when you cut or drill.", "Recueillez les copeaux si vous coupez ou percez."), why=w("Never down a drain.", "Jamais dans une évacuation.")),
+            Caution(
+                sign="food",
+                text=w(
+                    "Not for food, drink or animal feed.", "Ni pour les aliments, ni pour la nourriture des animaux."
+                ),
+                why=w(
+                    "Its history is not known in full, and no migration test was made.",
+                    "Son passé n’est pas entièrement connu et aucun essai de migration n’a été fait.",
+                ),
+                source=w(
+                    "Regulation (EU) 2022/1616: recycled plastic for food needs an authorised process.",
+                    "Règlement (UE) 2022/1616 : le plastique recyclé alimentaire exige un procédé autorisé.",
+                ),
+            ),
+            Caution(
+                sign="load",
+                text=w("Do not stand, sit or hang on it.", "Ne pas monter, s’asseoir ni se suspendre dessus."),
+                why=w(
+                    "It was not load-tested; polypropylene creeps.",
+                    "Il n’a pas été essayé en charge ; le polypropylène flue.",
+                ),
+            ),
+            Caution(
+                sign="heat",
+                text=w(
+                    "Burns and drips: keep it from barbecues and candles.",
+                    "Brûle et goutte : loin des barbecues et des bougies.",
+                ),
+            ),
+            Caution(
+                sign="dust",
+                text=w("Catch the shavings when you cut or drill.", "Recueillez les copeaux si vous coupez ou percez."),
+                why=w("Never down a drain.", "Jamais dans une évacuation."),
+            ),
         )
 
     def header(self) -> tuple[Row, ...]:
@@ -163,10 +262,28 @@ class Sample:
             frame=self.frame(
                 f"/T/{TAG}/",
                 w("Planter RY-22224M", "Jardinière RY-22224M"),
-                description=w("A planter of polypropylene, a single stream once the screws are out.", "Une jardinière en polypropylène, une seule filière une fois les vis ôtées."),
+                description=w(
+                    "A planter of polypropylene, a single stream once the screws are out.",
+                    "Une jardinière en polypropylène, une seule filière une fois les vis ôtées.",
+                ),
                 data_file=f"/T/{TAG}/passport.json",
                 data_links=(Link(text="passport.json", href=f"/T/{TAG}/passport.json"),),
-                json_ld=compact_json({"@context": "https://schema.org", "@type": "IndividualProduct", "@id": f"{HOST}/T/{TAG}", "name": "Planter", "serialNumber": TAG, "material": "PP", "productionDate": "2026-05-20", "weight": {"@type": "QuantitativeValue", "value": 16.6, "unitCode": "KGM"}, "manufacturer": {"@type": "Organization", "name": "Reedmouth Yard", "url": HOST}, "additionalProperty": [{"@type": "PropertyValue", "name": "Recycled content", "unitCode": "P1", "minValue": 92}]}),
+                json_ld=compact_json(
+                    {
+                        "@context": "https://schema.org",
+                        "@type": "IndividualProduct",
+                        "@id": f"{HOST}/T/{TAG}",
+                        "name": "Planter",
+                        "serialNumber": TAG,
+                        "material": "PP",
+                        "productionDate": "2026-05-20",
+                        "weight": {"@type": "QuantitativeValue", "value": 16.6, "unitCode": "KGM"},
+                        "manufacturer": {"@type": "Organization", "name": "Reedmouth Yard", "url": HOST},
+                        "additionalProperty": [
+                            {"@type": "PropertyValue", "name": "Recycled content", "unitCode": "P1", "minValue": 92}
+                        ],
+                    }
+                ),
             ),
             tag=TAG,
             product=Link(text=w("Planter", "Jardinière"), href=self.at("/P/PLANTER/")),
@@ -174,25 +291,84 @@ class Sample:
             facts=(
                 Row(label=w("Size", "Taille"), value="800 × 300 × 320 mm"),
                 Row(label=w("Plastic", "Plastique"), value="16.6 kg", note="± 0.2 kg"),
-                Row(label=w("Made for", "Prévu pour"), value=w("flowers and shrubs, outdoors", "fleurs et arbustes, dehors")),
-                Row(label=w("Not for", "Pas pour"), value=w("sitting on; growing food without a liner", "s’asseoir ; potager sans doublure")),
+                Row(
+                    label=w("Made for", "Prévu pour"),
+                    value=w("flowers and shrubs, outdoors", "fleurs et arbustes, dehors"),
+                ),
+                Row(
+                    label=w("Not for", "Pas pour"),
+                    value=w("sitting on; growing food without a liner", "s’asseoir ; potager sans doublure"),
+                ),
                 Row(label=w("Batch", "Série"), value="PL-2026-05", href=self.at("/L/BAR-009/")),
             ),
-            material=Material(symbol="PP", name=w("polypropylene", "polypropylène"), marking=">PP<", basis=w("read by infrared on 20 random pieces", "lu par infrarouge sur 20 pièces au hasard"), href=self.at("/R/PP/")),
-            single_stream=Answer(text=w("Yes", "Oui"), detail=w("once its 8 steel screws are out.", "une fois ses 8 vis d’acier ôtées."), tone="good"),
-            now=Answer(text=w("Keep it, or bring it back", "Gardez-la, ou rapportez-la"), detail=w("Broken? See whether it can be mended. If not: take out the screws, rinse off the soil, bring it to the yard.", "Cassée ? Voyez si elle se répare. Sinon : ôtez les vis, rincez la terre, rapportez-la à la cour.")),
+            material=Material(
+                symbol="PP",
+                name=w("polypropylene", "polypropylène"),
+                marking=">PP<",
+                basis=w("read by infrared on 20 random pieces", "lu par infrarouge sur 20 pièces au hasard"),
+                href=self.at("/R/PP/"),
+            ),
+            single_stream=Answer(
+                text=w("Yes", "Oui"),
+                detail=w("once its 8 steel screws are out.", "une fois ses 8 vis d’acier ôtées."),
+                tone="good",
+            ),
+            now=Answer(
+                text=w("Keep it, or bring it back", "Gardez-la, ou rapportez-la"),
+                detail=w(
+                    "Broken? See whether it can be mended. If not: take out the screws, rinse off the soil, bring it to the yard.",
+                    "Cassée ? Voyez si elle se répare. Sinon : ôtez les vis, rincez la terre, rapportez-la à la cour.",
+                ),
+            ),
             doubts=(
-                DoubtLine(text=w("Three crates were too dark for the scanner.", "Trois caisses étaient trop sombres pour le lecteur."), why=w("They are counted as not polypropylene in the purity bound.", "Elles comptent comme autre chose dans la borne de pureté."), href=self.at("/method/#doubts")),
+                DoubtLine(
+                    text=w(
+                        "Three crates were too dark for the scanner.",
+                        "Trois caisses étaient trop sombres pour le lecteur.",
+                    ),
+                    why=w(
+                        "They are counted as not polypropylene in the purity bound.",
+                        "Elles comptent comme autre chose dans la borne de pureté.",
+                    ),
+                    href=self.at("/method/#doubts"),
+                ),
             ),
             recycled=(
-                Figure(text=w(f"at least 92{NB}%", "au moins 92\u202f%"), kind=w("post-consumer", "post-consommation"), share_of=w("of the plastic, by mass", "du plastique, en masse"), uncertainty=w("± 1.2 points, weighing only", "± 1,2 point, pesées seules"), href=self.at("/method/#recycled-content")),
-                Figure(text=w(f"at least 97{NB}%", "au moins 97\u202f%"), kind=w("recycled, trimmings from other firms included", "recyclé, chutes d’autres entreprises comprises"), share_of=w("of the plastic", "du plastique"), href=self.at("/method/#recycled-content")),
-                Figure(text=w(f"at least 95{NB}%", "au moins 95\u202f%"), kind=w("recycled", "recyclé"), share_of=w("of the whole thing, screws included", "de l’objet entier, vis comprises"), href=self.at("/method/#recycled-content")),
+                Figure(
+                    text=w(f"at least 92{NB}%", "au moins 92\u202f%"),
+                    kind=w("post-consumer", "post-consommation"),
+                    share_of=w("of the plastic, by mass", "du plastique, en masse"),
+                    uncertainty=w("± 1.2 points, weighing only", "± 1,2 point, pesées seules"),
+                    href=self.at("/method/#recycled-content"),
+                ),
+                Figure(
+                    text=w(f"at least 97{NB}%", "au moins 97\u202f%"),
+                    kind=w(
+                        "recycled, trimmings from other firms included",
+                        "recyclé, chutes d’autres entreprises comprises",
+                    ),
+                    share_of=w("of the plastic", "du plastique"),
+                    href=self.at("/method/#recycled-content"),
+                ),
+                Figure(
+                    text=w(f"at least 95{NB}%", "au moins 95\u202f%"),
+                    kind=w("recycled", "recyclé"),
+                    share_of=w("of the whole thing, screws included", "de l’objet entier, vis comprises"),
+                    href=self.at("/method/#recycled-content"),
+                ),
             ),
-            recycled_sentence=w("Recycled content of this planter on 20 May 2026, by mass balance over its lots.", "Produit comportant au moins 95\u202f% de matières recyclées."),
+            recycled_sentence=w(
+                "Recycled content of this planter on 20 May 2026, by mass balance over its lots.",
+                "Produit comportant au moins 95\u202f% de matières recyclées.",
+            ),
             flow=self.planter_flow(),
             care_points=(
-                Said(text=w("Lift it empty in frost: polypropylene is brittle near 0 °C.", "Par gel, soulevez-la vide : le polypropylène casse vers 0 °C.")),
+                Said(
+                    text=w(
+                        "Lift it empty in frost: polypropylene is brittle near 0 °C.",
+                        "Par gel, soulevez-la vide : le polypropylène casse vers 0 °C.",
+                    )
+                ),
                 Said(text=w("Soap and water; no solvents.", "Eau et savon ; pas de solvant.")),
                 Said(text=w("Shade lengthens its life.", "L’ombre prolonge sa vie.")),
             ),
@@ -200,32 +376,99 @@ class Sample:
             tools=w("One screwdriver: TX20", "Un seul tournevis : TX20"),
             take_apart=(
                 Step(text=w("Tip out the soil.", "Videz la terre."), sign="pull"),
-                Step(text=w("Take out the 8 screws of the corners.", "Ôtez les 8 vis des coins."), tool="TX20", frees=w("four walls", "quatre parois"), sign="screw"),
-                Step(text=w("Pull the floor out of its groove.", "Tirez le fond de sa rainure."), frees=w("floor", "fond"), sign="pull"),
+                Step(
+                    text=w("Take out the 8 screws of the corners.", "Ôtez les 8 vis des coins."),
+                    tool="TX20",
+                    frees=w("four walls", "quatre parois"),
+                    sign="screw",
+                ),
+                Step(
+                    text=w("Pull the floor out of its groove.", "Tirez le fond de sa rainure."),
+                    frees=w("floor", "fond"),
+                    sign="pull",
+                ),
             ),
             end_of_life=EndOfLife(
                 mend=(
-                    Said(text=w("A cracked bar can be swapped: each is held by two screws.", "Une barre fendue se remplace : deux vis la tiennent.")),
-                    Said(text=w("The yard cuts you a new one from the same resin.", "La cour vous en coupe une de la même résine.")),
+                    Said(
+                        text=w(
+                            "A cracked bar can be swapped: each is held by two screws.",
+                            "Une barre fendue se remplace : deux vis la tiennent.",
+                        )
+                    ),
+                    Said(
+                        text=w(
+                            "The yard cuts you a new one from the same resin.",
+                            "La cour vous en coupe une de la même résine.",
+                        )
+                    ),
                 ),
                 parts=(
-                    PartLine(name=w("Walls and floor", "Parois et fond"), material="PP", mass="16.6 kg", goes_to=w("polypropylene box at the yard", "bac polypropylène de la cour"), href=self.at("/R/PP/")),
-                    PartLine(name=w("8 screws", "8 vis"), material=w("steel", "acier"), mass="256 g", goes_to=w("use again, or scrap metal", "à réemployer, ou ferraille")),
+                    PartLine(
+                        name=w("Walls and floor", "Parois et fond"),
+                        material="PP",
+                        mass="16.6 kg",
+                        goes_to=w("polypropylene box at the yard", "bac polypropylène de la cour"),
+                        href=self.at("/R/PP/"),
+                    ),
+                    PartLine(
+                        name=w("8 screws", "8 vis"),
+                        material=w("steel", "acier"),
+                        mass="256 g",
+                        goes_to=w("use again, or scrap metal", "à réemployer, ou ferraille"),
+                    ),
                 ),
-                prepare=(Said(text=w("Rinse off soil and roots.", "Rincez terre et racines.")), Said(text=w("Cut nothing: the yard shreds whole bars.", "Ne coupez rien : la cour broie les barres entières."))),
-                takers=(Said(text=w("The yard takes it. Elsewhere, ask: “Do you take polypropylene, code 5, rigid?”", "La cour la reprend. Ailleurs, demandez : « Prenez-vous le polypropylène rigide, code 5 ? »")),),
-                never=(Said(text=w("Never burn it.", "La brûler.")), Said(text=w("Never mix it with other plastics.", "La mêler à d’autres plastiques."))),
+                prepare=(
+                    Said(text=w("Rinse off soil and roots.", "Rincez terre et racines.")),
+                    Said(
+                        text=w(
+                            "Cut nothing: the yard shreds whole bars.",
+                            "Ne coupez rien : la cour broie les barres entières.",
+                        )
+                    ),
+                ),
+                takers=(
+                    Said(
+                        text=w(
+                            "The yard takes it. Elsewhere, ask: “Do you take polypropylene, code 5, rigid?”",
+                            "La cour la reprend. Ailleurs, demandez : « Prenez-vous le polypropylène rigide, code 5 ? »",
+                        )
+                    ),
+                ),
+                never=(
+                    Said(text=w("Never burn it.", "La brûler.")),
+                    Said(text=w("Never mix it with other plastics.", "La mêler à d’autres plastiques.")),
+                ),
             ),
             bring_back=self.bring_back(TAG),
             evidence=(
-                EvidenceLine(test=w("near infrared", "proche infrarouge"), reads="PP", pieces=w("20 pieces", "20 pièces"), drawn=w("drawn at random", "tirées au hasard"), lot=Link(text="IN-031", href=self.at("/L/SH-021/"))),
-                EvidenceLine(test=w("moulded number 2", "numéro moulé 2"), reads="PE-HD", pieces=w("3 pieces", "3 pièces"), drawn=w("picked", "choisies"), against=True, lot=Link(text="IN-034", href=self.at("/L/SH-024/"))),
+                EvidenceLine(
+                    test=w("near infrared", "proche infrarouge"),
+                    reads="PP",
+                    pieces=w("20 pieces", "20 pièces"),
+                    drawn=w("drawn at random", "tirées au hasard"),
+                    lot=Link(text="IN-031", href=self.at("/L/SH-021/")),
+                ),
+                EvidenceLine(
+                    test=w("moulded number 2", "numéro moulé 2"),
+                    reads="PE-HD",
+                    pieces=w("3 pieces", "3 pièces"),
+                    drawn=w("picked", "choisies"),
+                    against=True,
+                    lot=Link(text="IN-034", href=self.at("/L/SH-024/")),
+                ),
             ),
             life=(
                 EventLine(date="2026-05-20", day=w("20 May 2026", "20 mai 2026"), text=w("Made", "Faite")),
-                EventLine(date="2026-06-02", day=w("2 June 2026", "2 juin 2026"), text=w("Handed over, allotments", "Remise, jardins partagés")),
+                EventLine(
+                    date="2026-06-02",
+                    day=w("2 June 2026", "2 juin 2026"),
+                    text=w("Handed over, allotments", "Remise, jardins partagés"),
+                ),
             ),
-            label=Picture(src=f"/labels/{TAG}.png", alt=w("The tag’s QR code", "Le code QR de l’étiquette"), width=354, height=354),
+            label=Picture(
+                src=f"/labels/{TAG}.png", alt=w("The tag’s QR code", "Le code QR de l’étiquette"), width=354, height=354
+            ),
             header=self.header(),
         )
 
@@ -237,8 +480,20 @@ class Sample:
             frame=self.frame(f"/T/{BIRD}/", w("Bird box RY-2222A5", "Nichoir RY-2222A5")),
             tag=BIRD,
             product=Link(text=w("Bird box", "Nichoir"), href=self.at("/P/BIRD-BOX/")),
-            material=Material(symbol="PP + PE-HD", name=w("two plastics, screwed together", "deux plastiques vissés"), marking=">PP,PE-HD<", basis=w("body PP, lid PE-HD; each read by infrared", "corps PP, couvercle PE-HD ; lus par infrarouge")),
-            single_stream=Answer(text=w("No, but two clean ones", "Non, mais deux propres"), detail=w("Take the lid off: body to PP, lid to PE-HD, 4 screws to metal.", "Ôtez le couvercle : corps au PP, couvercle au PE-HD, 4 vis au métal."), tone="mind"),
+            material=Material(
+                symbol="PP + PE-HD",
+                name=w("two plastics, screwed together", "deux plastiques vissés"),
+                marking=">PP,PE-HD<",
+                basis=w("body PP, lid PE-HD; each read by infrared", "corps PP, couvercle PE-HD ; lus par infrarouge"),
+            ),
+            single_stream=Answer(
+                text=w("No, but two clean ones", "Non, mais deux propres"),
+                detail=w(
+                    "Take the lid off: body to PP, lid to PE-HD, 4 screws to metal.",
+                    "Ôtez le couvercle : corps au PP, couvercle au PE-HD, 4 vis au métal.",
+                ),
+                tone="mind",
+            ),
             doubts=(),
             flow=None,
             life=(),
@@ -252,15 +507,61 @@ class Sample:
             self.planter(),
             frame=self.frame(f"/T/{UNPROVEN}/", w("Edging RY-2222BQ", "Bordure RY-2222BQ")),
             tag=UNPROVEN,
-            product=Link(text=w("Garden edging, four long bars", "Bordure de jardin, quatre longues barres"), href=self.at("/P/PLANTER/")),
-            material=Material(symbol="?", name=w("mixed plastic, resin not established", "plastique mêlé, résine non établie"), basis=w("number and letters disagree; no test decides", "numéro et lettres se contredisent ; aucun essai ne tranche"), proven=False),
-            single_stream=Answer(text=w("No", "Non"), detail=w("Nobody should recycle it as one resin. Bring it back to us only.", "Personne ne doit le recycler comme une résine. À rapporter chez nous seulement."), tone="mind"),
+            product=Link(
+                text=w("Garden edging, four long bars", "Bordure de jardin, quatre longues barres"),
+                href=self.at("/P/PLANTER/"),
+            ),
+            material=Material(
+                symbol="?",
+                name=w("mixed plastic, resin not established", "plastique mêlé, résine non établie"),
+                basis=w(
+                    "number and letters disagree; no test decides",
+                    "numéro et lettres se contredisent ; aucun essai ne tranche",
+                ),
+                proven=False,
+            ),
+            single_stream=Answer(
+                text=w("No", "Non"),
+                detail=w(
+                    "Nobody should recycle it as one resin. Bring it back to us only.",
+                    "Personne ne doit le recycler comme une résine. À rapporter chez nous seulement.",
+                ),
+                tone="mind",
+            ),
             doubts=(
-                DoubtLine(text=w("The number moulded in 9 pieces says 5, the letters say PE-HD.", "Le numéro moulé dans 9 pièces dit 5, les lettres disent PE-HD."), why=w("Nothing was tested that could decide.", "Aucun essai n’a tranché."), href=self.at("/method/#doubts")),
-                DoubtLine(text=w("Run EX-011 does not close: 1.2 kg are missing.", "L’opération EX-011 ne boucle pas : il manque 1,2 kg."), why=w("Beyond three times the uncertainty, so no “at least” figure is given.", "Plus de trois fois l’incertitude : aucun chiffre « au moins »."), href=self.at("/method/#doubts")),
+                DoubtLine(
+                    text=w(
+                        "The number moulded in 9 pieces says 5, the letters say PE-HD.",
+                        "Le numéro moulé dans 9 pièces dit 5, les lettres disent PE-HD.",
+                    ),
+                    why=w("Nothing was tested that could decide.", "Aucun essai n’a tranché."),
+                    href=self.at("/method/#doubts"),
+                ),
+                DoubtLine(
+                    text=w(
+                        "Run EX-011 does not close: 1.2 kg are missing.",
+                        "L’opération EX-011 ne boucle pas : il manque 1,2 kg.",
+                    ),
+                    why=w(
+                        "Beyond three times the uncertainty, so no “at least” figure is given.",
+                        "Plus de trois fois l’incertitude : aucun chiffre « au moins ».",
+                    ),
+                    href=self.at("/method/#doubts"),
+                ),
                 DoubtLine(text="The moisture of lot SH-030 is not known.", lang="" if self.lang == "en" else "en"),
             ),
-            recycled=(Figure(text="", kind=w("post-consumer", "post-consommation"), share_of=w("of the plastic, by mass", "du plastique, en masse"), withheld=w("Withheld: the books of one run do not close.", "Retenu : les comptes d’une opération ne bouclent pas."), href=self.at("/method/#recycled-content")),),
+            recycled=(
+                Figure(
+                    text="",
+                    kind=w("post-consumer", "post-consommation"),
+                    share_of=w("of the plastic, by mass", "du plastique, en masse"),
+                    withheld=w(
+                        "Withheld: the books of one run do not close.",
+                        "Retenu : les comptes d’une opération ne bouclent pas.",
+                    ),
+                    href=self.at("/method/#recycled-content"),
+                ),
+            ),
             recycled_sentence="",
             flow=None,
         )
@@ -271,9 +572,33 @@ class Sample:
             self.planter(),
             frame=self.frame(f"/T/{OLD}/", w("Planter RY-2222CX", "Jardinière RY-2222CX")),
             tag=OLD,
-            notices=(Notice(title=w("Please bring this back", "Merci de la rapporter"), text=w("A late test found lead in one of its lots. Leave it where it is, do not cut it, and tell us.", "Un essai tardif a trouvé du plomb dans un de ses lots. Laissez-la en place, ne la coupez pas et prévenez-nous."), date=w("14 August 2026", "14 août 2026")),),
-            now=Answer(text=w("Do not cut it. Bring it back.", "Ne la coupez pas. Rapportez-la."), detail=w("It goes to no other recycler.", "Elle ne va à aucun autre recycleur."), tone="mind"),
-            cautions=(Caution(sign="old", text=w("Old additives suspected.", "Vieux additifs soupçonnés."), why=w("Red crates from before 2000 are among its streams.", "Des caisses rouges d’avant 2000 sont parmi ses filières."), source="2009/292/EC"), *self.cautions()),
+            notices=(
+                Notice(
+                    title=w("Please bring this back", "Merci de la rapporter"),
+                    text=w(
+                        "A late test found lead in one of its lots. Leave it where it is, do not cut it, and tell us.",
+                        "Un essai tardif a trouvé du plomb dans un de ses lots. Laissez-la en place, ne la coupez pas et prévenez-nous.",
+                    ),
+                    date=w("14 August 2026", "14 août 2026"),
+                ),
+            ),
+            now=Answer(
+                text=w("Do not cut it. Bring it back.", "Ne la coupez pas. Rapportez-la."),
+                detail=w("It goes to no other recycler.", "Elle ne va à aucun autre recycleur."),
+                tone="mind",
+            ),
+            cautions=(
+                Caution(
+                    sign="old",
+                    text=w("Old additives suspected.", "Vieux additifs soupçonnés."),
+                    why=w(
+                        "Red crates from before 2000 are among its streams.",
+                        "Des caisses rouges d’avant 2000 sont parmi ses filières.",
+                    ),
+                    source="2009/292/EC",
+                ),
+                *self.cautions(),
+            ),
         )
 
     def gone(self) -> TombstoneView:
@@ -282,7 +607,10 @@ class Sample:
             frame=self.frame(f"/T/{GONE}/", w("RY-2222DG, no longer there", "RY-2222DG, n’est plus")),
             tag=GONE,
             title=w("This one is no more", "Celle-ci n’est plus"),
-            text=w("It came back on 3 September 2026 and was shredded for new bars.", "Revenue le 3 septembre 2026, elle a été broyée pour de nouvelles barres."),
+            text=w(
+                "It came back on 3 September 2026 and was shredded for new bars.",
+                "Revenue le 3 septembre 2026, elle a été broyée pour de nouvelles barres.",
+            ),
             product=Link(text=w("Planter", "Jardinière"), href=self.at("/P/PLANTER/")),
             became=(Link(text="SH-024", href=self.at("/L/SH-024/"), note="15.9 kg"),),
             replaced_by=Link(text=TAG, href=self.at(f"/T/{TAG}/")),
@@ -295,8 +623,17 @@ class Sample:
             frame=self.frame(f"/L/{lot}/", w(f"Lot {lot}", f"Lot {lot}")),
             lot=lot,
             what=w("Washed flake, 20 April 2026", "Paillettes lavées, 20 avril 2026"),
-            material=Material(symbol="PP", name=w("polypropylene", "polypropylène"), marking=">PP<", basis=w("at least 96 % by random pieces", "au moins 96 % d’après des pièces au hasard"), href=self.at("/R/PP/")),
-            state=Answer(text=w("2.9 kg on the dry shelf", "2,9 kg au sec"), detail=w("52.0 kg were drawn.", "52,0 kg ont été prélevés.")),
+            material=Material(
+                symbol="PP",
+                name=w("polypropylene", "polypropylène"),
+                marking=">PP<",
+                basis=w("at least 96 % by random pieces", "au moins 96 % d’après des pièces au hasard"),
+                href=self.at("/R/PP/"),
+            ),
+            state=Answer(
+                text=w("2.9 kg on the dry shelf", "2,9 kg au sec"),
+                detail=w("52.0 kg were drawn.", "52,0 kg ont été prélevés."),
+            ),
             facts=(
                 Row(label=w("Mass", "Masse"), value="54.9 kg", note="± 0.2 kg"),
                 Row(label=w("Moisture", "Humidité"), value="0.5 %"),
@@ -305,13 +642,30 @@ class Sample:
             doubts=self.planter().doubts,
             recycled=self.planter().recycled[:1],
             shares=(
-                Share(label=w("Broken crates from the harbour", "Caisses cassées du port"), figure="61.0 %", part=0.61, href=self.at("/S/HARBOUR-CRATES/")),
-                Share(label=w("Bakery buckets", "Seaux de boulangerie"), figure="34.5 %", part=0.345, href=self.at("/S/BAKERY-BUCKETS/")),
+                Share(
+                    label=w("Broken crates from the harbour", "Caisses cassées du port"),
+                    figure="61.0 %",
+                    part=0.61,
+                    href=self.at("/S/HARBOUR-CRATES/"),
+                ),
+                Share(
+                    label=w("Bakery buckets", "Seaux de boulangerie"),
+                    figure="34.5 %",
+                    part=0.345,
+                    href=self.at("/S/BAKERY-BUCKETS/"),
+                ),
                 Share(label=w("Not known", "Inconnu"), figure="4.5 %", part=0.045),
             ),
             flow=self.planter_flow(),
             balance=self.balance("SH-021"),
-            went_to=Table(title=w("What it went into", "Où il est allé"), head=("Lot", w("Mass", "Masse"), "Date"), numeric=(1,), rows=((Link(text="BL-007", href=self.at("/L/BL-007/")), Link(text="52.0 kg"), Link(text="2026-04-30")),)),
+            went_to=Table(
+                title=w("What it went into", "Où il est allé"),
+                head=("Lot", w("Mass", "Masse"), "Date"),
+                numeric=(1,),
+                rows=(
+                    (Link(text="BL-007", href=self.at("/L/BL-007/")), Link(text="52.0 kg"), Link(text="2026-04-30")),
+                ),
+            ),
             evidence=self.planter().evidence,
             cautions=self.cautions()[2:],
             life=self.planter().life[:1],
@@ -323,9 +677,16 @@ class Sample:
             title=w(f"Does {name} add up?", f"{name} : le compte est-il bon ?"),
             summary=w("Yes, within the scales.", "Oui, aux balances près."),
             left_name=w("In", "Entré"),
-            left=(Row(label="HD-031", value="55.2 kg", href=self.at("/L/BL-007/")), Row(label=w("Water gained", "Eau gagnée"), value="0.0 kg")),
+            left=(
+                Row(label="HD-031", value="55.2 kg", href=self.at("/L/BL-007/")),
+                Row(label=w("Water gained", "Eau gagnée"), value="0.0 kg"),
+            ),
             right_name=w("Out", "Sorti"),
-            right=(Row(label="SH-021", value="54.9 kg"), Row(label=w("Dust", "Poussière"), value="0.2 kg"), Row(label=w("Unaccounted", "Inexpliqué"), value="0.1 kg", note="± 0.3 kg")),
+            right=(
+                Row(label="SH-021", value="54.9 kg"),
+                Row(label=w("Dust", "Poussière"), value="0.2 kg"),
+                Row(label=w("Unaccounted", "Inexpliqué"), value="0.1 kg", note="± 0.3 kg"),
+            ),
             total="55.2 kg",
         )
 
@@ -335,19 +696,55 @@ class Sample:
             frame=self.frame(f"/S/{name}/", title),
             stream=name,
             title=Said(text=title),
-            origin=Answer(text=w("Post-consumer", "Post-consommation"), detail=w("used, then thrown away, by those who used it.", "servi, puis jeté, par ceux qui s’en servaient.")),
-            facts=(Row(label=w("Collected", "Collecte"), value=w("by the harbour office, monthly", "par la capitainerie, chaque mois")), Row(label=w("Country", "Pays"), value="IE")),
-            became=(Figure(text="412.6 kg", kind=w("received in 9 lots", "reçus en 9 lots"), href=self.at("/method/#uncertainty")), Figure(text="24", kind=w("things made with it", "objets faits avec"))),
+            origin=Answer(
+                text=w("Post-consumer", "Post-consommation"),
+                detail=w(
+                    "used, then thrown away, by those who used it.", "servi, puis jeté, par ceux qui s’en servaient."
+                ),
+            ),
+            facts=(
+                Row(
+                    label=w("Collected", "Collecte"),
+                    value=w("by the harbour office, monthly", "par la capitainerie, chaque mois"),
+                ),
+                Row(label=w("Country", "Pays"), value="IE"),
+            ),
+            became=(
+                Figure(
+                    text="412.6 kg",
+                    kind=w("received in 9 lots", "reçus en 9 lots"),
+                    href=self.at("/method/#uncertainty"),
+                ),
+                Figure(text="24", kind=w("things made with it", "objets faits avec")),
+            ),
             months=self.months(),
-            lots=Table(title=w("Its lots", "Ses lots"), head=("Lot", w("Mass", "Masse")), numeric=(1,), rows=((Link(text="SH-021", href=self.at("/L/SH-021/")), Link(text="54.9 kg")),)),
+            lots=Table(
+                title=w("Its lots", "Ses lots"),
+                head=("Lot", w("Mass", "Masse")),
+                numeric=(1,),
+                rows=((Link(text="SH-021", href=self.at("/L/SH-021/")), Link(text="54.9 kg")),),
+            ),
         )
 
     def resin(self, symbol: str) -> ResinView:
         w = self.w
         return ResinView(
             frame=self.frame(f"/R/{symbol}/", symbol),
-            material=Material(symbol=symbol, name=w("polypropylene", "polypropylène") if symbol == "PP" else w("high-density polyethylene", "polyéthylène haute densité"), marking=f">{symbol}<"),
-            about=(Said(text=w("Stiff, light, waxy. It floats in water and takes a living hinge.", "Raide, léger, cireux. Il flotte et supporte une charnière souple.")),),
+            material=Material(
+                symbol=symbol,
+                name=w("polypropylene", "polypropylène")
+                if symbol == "PP"
+                else w("high-density polyethylene", "polyéthylène haute densité"),
+                marking=f">{symbol}<",
+            ),
+            about=(
+                Said(
+                    text=w(
+                        "Stiff, light, waxy. It floats in water and takes a living hinge.",
+                        "Raide, léger, cireux. Il flotte et supporte une charnière souple.",
+                    )
+                ),
+            ),
             numbers=(
                 Row(label=w("Marking", "Marquage"), value=f">{symbol}<", note="ISO 11469"),
                 Row(label=w("Number", "Numéro"), value="5", note="ASTM D7611, 97/129/EC"),
@@ -355,12 +752,18 @@ class Sample:
             ),
             know_it=(
                 Row(label=w("Water", "Eau"), value=w("floats", "flotte")),
-                Row(label=w("Alcohol 45 %", "Alcool 45 %"), value=w("floats, where polyethylene sinks", "flotte, le polyéthylène coule")),
+                Row(
+                    label=w("Alcohol 45 %", "Alcool 45 %"),
+                    value=w("floats, where polyethylene sinks", "flotte, le polyéthylène coule"),
+                ),
                 Row(label=w("Fingernail", "Ongle"), value=w("leaves no mark", "ne marque pas")),
             ),
             care_points=self.planter().care_points,
             cautions=self.cautions(),
-            figures=(Row(label=w("In stock", "En stock"), value="118.4 kg"), Row(label=w("In use", "En usage"), value="402.0 kg")),
+            figures=(
+                Row(label=w("In stock", "En stock"), value="118.4 kg"),
+                Row(label=w("In use", "En usage"), value="402.0 kg"),
+            ),
         )
 
     def product(self, name: str, title: str) -> ProductView:
@@ -369,11 +772,20 @@ class Sample:
             frame=self.frame(f"/P/{name}/", title),
             title=Said(text=title),
             facts=self.planter().facts[:4],
-            care=to_prose(w("Keep it:\n- out of the frost when full\n- away from solvents", "La garder :\n- hors du gel si elle est pleine\n- loin des solvants")),
+            care=to_prose(
+                w(
+                    "Keep it:\n- out of the frost when full\n- away from solvents",
+                    "La garder :\n- hors du gel si elle est pleine\n- loin des solvants",
+                )
+            ),
             take_apart=self.planter().take_apart,
             tools=self.planter().tools,
             cautions=self.cautions(),
-            figures=(Row(label=w("In use", "En usage"), value="21"), Row(label=w("Came back", "Revenues"), value="3"), Row(label=w("Lost", "Perdues"), value="0")),
+            figures=(
+                Row(label=w("In use", "En usage"), value="21"),
+                Row(label=w("Came back", "Revenues"), value="3"),
+                Row(label=w("Lost", "Perdues"), value="0"),
+            ),
             tags=self.tag_table(3),
         )
 
@@ -384,7 +796,12 @@ class Sample:
             title=w("Tags", "Étiquettes"),
             head=(w("Tag", "Étiquette"), w("Thing", "Objet"), w("Made", "Fait"), w("State", "État")),
             rows=tuple(
-                (Link(text=tag, href=self.at(f"/T/{tag}/")), Link(text=thing, lang="" if self.lang == "en" else "en"), Link(text="2026-05-20"), Link(text=w("in use", "en usage")))
+                (
+                    Link(text=tag, href=self.at(f"/T/{tag}/")),
+                    Link(text=thing, lang="" if self.lang == "en" else "en"),
+                    Link(text="2026-05-20"),
+                    Link(text=w("in use", "en usage")),
+                )
                 for tag, thing in things[:count]
             ),
         )
@@ -399,7 +816,10 @@ class Sample:
         texts = lambda values: tuple(f"{Decimal(v):.1f}" for v in values)  # noqa: E731
         return Bars(
             title=w("Month by month", "Mois par mois"),
-            summary=w("24 months to September 2026: 1,093 kg received, 653 kg made into things, 52 kg came back.", "24 mois jusqu’à septembre 2026 : 1093 kg reçus, 653 kg devenus objets, 52 kg revenus."),
+            summary=w(
+                "24 months to September 2026: 1,093 kg received, 653 kg made into things, 52 kg came back.",
+                "24 mois jusqu’à septembre 2026 : 1093 kg reçus, 653 kg devenus objets, 52 kg revenus.",
+            ),
             unit="kg",
             place_name=w("Month", "Mois"),
             places=places,
@@ -416,22 +836,48 @@ class Sample:
         w = self.w
         return LogView(
             frame=self.frame("/", w("Material log", "Registre des matières")),
-            about=to_prose(w("We turn broken crates, buckets and caps into things for gardens, **weigh every step**, and take everything back.", "De caisses, de seaux et de bouchons cassés nous faisons des objets de jardin ; **nous pesons chaque étape** et nous reprenons tout.")),
+            about=to_prose(
+                w(
+                    "We turn broken crates, buckets and caps into things for gardens, **weigh every step**, and take everything back.",
+                    "De caisses, de seaux et de bouchons cassés nous faisons des objets de jardin ; **nous pesons chaque étape** et nous reprenons tout.",
+                )
+            ),
             example=TAG,
             headline=(
                 Figure(text="1,093 kg", kind=w("received", "reçus"), href=self.at("/method/#uncertainty")),
-                Figure(text="402.0 kg", kind=w("in use, in 44 things", "en usage, dans 44 objets"), href=self.at("/T/")),
+                Figure(
+                    text="402.0 kg", kind=w("in use, in 44 things", "en usage, dans 44 objets"), href=self.at("/T/")
+                ),
                 Figure(text="52.3 kg", kind=w("came back", "revenus"), href=self.at("/T/")),
-                Figure(text=w("Unaccounted 1.4 kg", "Inexpliqué 1,4 kg"), kind="", uncertainty="± 2.1 kg", href=self.at("/method/#uncertainty")),
+                Figure(
+                    text=w("Unaccounted 1.4 kg", "Inexpliqué 1,4 kg"),
+                    kind="",
+                    uncertainty="± 2.1 kg",
+                    href=self.at("/method/#uncertainty"),
+                ),
             ),
             balances=(
                 Balance(
                     title=w("The yard’s books", "Les comptes de la cour"),
-                    summary=w("Everything that came in is somewhere: both sides print the same total.", "Tout ce qui est entré est quelque part : les deux côtés ont le même total."),
+                    summary=w(
+                        "Everything that came in is somewhere: both sides print the same total.",
+                        "Tout ce qui est entré est quelque part : les deux côtés ont le même total.",
+                    ),
                     left_name=w("Came in", "Entré"),
-                    left=(Row(label=w("Stock at the start", "Stock de départ"), value="0.0 kg"), Row(label=w("Received", "Reçu"), value="1,093.0 kg", href=self.at("/L/")), Row(label=w("Came back", "Revenu"), value="52.3 kg", href=self.at("/T/")), Row(label=w("Water gained", "Eau gagnée"), value="0.9 kg")),
+                    left=(
+                        Row(label=w("Stock at the start", "Stock de départ"), value="0.0 kg"),
+                        Row(label=w("Received", "Reçu"), value="1,093.0 kg", href=self.at("/L/")),
+                        Row(label=w("Came back", "Revenu"), value="52.3 kg", href=self.at("/T/")),
+                        Row(label=w("Water gained", "Eau gagnée"), value="0.9 kg"),
+                    ),
                     right_name=w("Went out or is here", "Sorti ou ici"),
-                    right=(Row(label=w("Made into things", "Devenu objet"), value="653.0 kg", href=self.at("/P/")), Row(label=w("Sent to others", "Envoyé ailleurs"), value="212.0 kg"), Row(label=w("Losses", "Pertes"), value="41.8 kg"), Row(label=w("In stock", "En stock"), value="238.0 kg", href=self.at("/L/")), Row(label=w("Unaccounted", "Inexpliqué"), value="1.4 kg", note="± 2.1 kg")),
+                    right=(
+                        Row(label=w("Made into things", "Devenu objet"), value="653.0 kg", href=self.at("/P/")),
+                        Row(label=w("Sent to others", "Envoyé ailleurs"), value="212.0 kg"),
+                        Row(label=w("Losses", "Pertes"), value="41.8 kg"),
+                        Row(label=w("In stock", "En stock"), value="238.0 kg", href=self.at("/L/")),
+                        Row(label=w("Unaccounted", "Inexpliqué"), value="1.4 kg", note="± 2.1 kg"),
+                    ),
                     total="1,146.2 kg",
                 ),
                 self.balance("SH-021"),
@@ -442,15 +888,60 @@ class Sample:
                 summary=w("In stock and in use.", "En stock et en usage."),
                 unit="kg",
                 place_name=w("Resin", "Résine"),
-                places=(Link(text="PP", href=self.at("/R/PP/")), Link(text="PE-HD", href=self.at("/R/PE-HD/")), Link(text=w("not established", "non établie"))),
-                series=(Series(name=w("In stock", "En stock"), values=(118, 96, 24), texts=("118.0", "96.0", "24.0")), Series(name=w("In use", "En usage"), values=(260, 122, 20), texts=("260.0", "122.0", "20.0"))),
+                places=(
+                    Link(text="PP", href=self.at("/R/PP/")),
+                    Link(text="PE-HD", href=self.at("/R/PE-HD/")),
+                    Link(text=w("not established", "non établie")),
+                ),
+                series=(
+                    Series(name=w("In stock", "En stock"), values=(118, 96, 24), texts=("118.0", "96.0", "24.0")),
+                    Series(name=w("In use", "En usage"), values=(260, 122, 20), texts=("260.0", "122.0", "20.0")),
+                ),
                 totals=("378.0 kg", "218.0 kg", "44.0 kg"),
             ),
-            streams=Table(title=w("Streams", "Filières"), head=(w("Stream", "Filière"), w("Received", "Reçu")), numeric=(1,), rows=((Link(text=w("Broken crates from the harbour", "Caisses cassées du port"), href=self.at("/S/HARBOUR-CRATES/")), Link(text="412.6 kg")), (Link(text=w("Bakery buckets", "Seaux de boulangerie"), href=self.at("/S/BAKERY-BUCKETS/")), Link(text="280.4 kg"))), more=Link(text=w("All streams", "Toutes les filières"), href=self.at("/S/"))),
-            products=Table(title=w("Things", "Objets"), head=(w("Thing", "Objet"), w("In use", "En usage"), w("Back", "Revenus")), numeric=(1, 2), rows=((Link(text=w("Planter", "Jardinière"), href=self.at("/P/PLANTER/")), Link(text="21"), Link(text="3")), (Link(text=w("Bird box", "Nichoir"), href=self.at("/P/BIRD-BOX/")), Link(text="12"), Link(text="0")))),
+            streams=Table(
+                title=w("Streams", "Filières"),
+                head=(w("Stream", "Filière"), w("Received", "Reçu")),
+                numeric=(1,),
+                rows=(
+                    (
+                        Link(
+                            text=w("Broken crates from the harbour", "Caisses cassées du port"),
+                            href=self.at("/S/HARBOUR-CRATES/"),
+                        ),
+                        Link(text="412.6 kg"),
+                    ),
+                    (
+                        Link(text=w("Bakery buckets", "Seaux de boulangerie"), href=self.at("/S/BAKERY-BUCKETS/")),
+                        Link(text="280.4 kg"),
+                    ),
+                ),
+                more=Link(text=w("All streams", "Toutes les filières"), href=self.at("/S/")),
+            ),
+            products=Table(
+                title=w("Things", "Objets"),
+                head=(w("Thing", "Objet"), w("In use", "En usage"), w("Back", "Revenus")),
+                numeric=(1, 2),
+                rows=(
+                    (
+                        Link(text=w("Planter", "Jardinière"), href=self.at("/P/PLANTER/")),
+                        Link(text="21"),
+                        Link(text="3"),
+                    ),
+                    (
+                        Link(text=w("Bird box", "Nichoir"), href=self.at("/P/BIRD-BOX/")),
+                        Link(text="12"),
+                        Link(text="0"),
+                    ),
+                ),
+            ),
             latest=self.planter().life,
             doubts=self.unproven().doubts[:2],
-            doors=(Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")), Link(text=w("I found a thing", "J’ai trouvé un objet"), href=self.at("/found/")), Link(text="Lots", href=self.at("/L/"))),
+            doors=(
+                Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")),
+                Link(text=w("I found a thing", "J’ai trouvé un objet"), href=self.at("/found/")),
+                Link(text="Lots", href=self.at("/L/")),
+            ),
             bring_back=self.bring_back(),
         )
 
@@ -470,7 +961,21 @@ class Sample:
         return FoundView(
             frame=self.frame("/found/", w("I found a thing", "J’ai trouvé un objet")),
             example=TAG,
-            steps=(Said(text=w("Look for a number like the one above, cut or printed into the thing.", "Cherchez un numéro comme celui-ci, gravé ou imprimé sur l’objet.")), Said(text=w("Type it below, or look it up in the list.", "Tapez-le ci-dessous, ou cherchez-le dans la liste.")), Said(text=w("No number? Bring it anyway.", "Pas de numéro ? Rapportez-le quand même."))),
+            steps=(
+                Said(
+                    text=w(
+                        "Look for a number like the one above, cut or printed into the thing.",
+                        "Cherchez un numéro comme celui-ci, gravé ou imprimé sur l’objet.",
+                    )
+                ),
+                Said(
+                    text=w(
+                        "Type it below, or look it up in the list.",
+                        "Tapez-le ci-dessous, ou cherchez-le dans la liste.",
+                    )
+                ),
+                Said(text=w("No number? Bring it anyway.", "Pas de numéro ? Rapportez-le quand même.")),
+            ),
             bring_back=self.bring_back(w("a thing without a number", "un objet sans numéro")),
             doors=(Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")),),
         )
@@ -478,19 +983,33 @@ class Sample:
     def method(self) -> MethodView:
         w = self.w
         anchors = ("recycled-content", "single-stream", "uncertainty", "doubts")
-        titles = (w("Recycled content", "Matières recyclées"), w("Single stream", "Une seule filière"), w("Uncertainty", "Incertitude"), w("Doubts", "Doutes"))
-        text = w("Computed from weighed lots. See [the log](/).", "Calculé d’après des lots pesés. Voir [le registre](/FR/).")
+        titles = (
+            w("Recycled content", "Matières recyclées"),
+            w("Single stream", "Une seule filière"),
+            w("Uncertainty", "Incertitude"),
+            w("Doubts", "Doutes"),
+        )
+        text = w(
+            "Computed from weighed lots. See [the log](/).", "Calculé d’après des lots pesés. Voir [le registre](/FR/)."
+        )
         return MethodView(
             frame=self.frame("/method/", w("How figures are made", "D’où viennent les chiffres")),
-            parts=tuple(MethodPart(anchor=a, title=x, prose=to_prose(text)) for a, x in zip(anchors, titles, strict=True)),
+            parts=tuple(
+                MethodPart(anchor=a, title=x, prose=to_prose(text)) for a, x in zip(anchors, titles, strict=True)
+            ),
         )
 
     def notfound(self) -> NotFoundView:
         w = self.w
         return NotFoundView(
-            frame=replace(self.frame("/404.html", w("No page here", "Pas de page ici")), path="/404.html", canonical="", others=()),
+            frame=replace(
+                self.frame("/404.html", w("No page here", "Pas de page ici")), path="/404.html", canonical="", others=()
+            ),
             example=TAG,
-            doors=(Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")), Link(text=w("Home", "Accueil"), href=self.at("/"))),
+            doors=(
+                Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")),
+                Link(text=w("Home", "Accueil"), href=self.at("/")),
+            ),
             bring_back=self.bring_back(),
         )
 
@@ -510,7 +1029,13 @@ class Sample:
             self.found(),
             self.method(),
         ]
-        titles = {"/T/": w("All tags", "Toutes les étiquettes"), "/L/": "Lots", "/S/": w("Streams", "Filières"), "/R/": w("Resins", "Résines"), "/P/": w("Things", "Objets")}
+        titles = {
+            "/T/": w("All tags", "Toutes les étiquettes"),
+            "/L/": "Lots",
+            "/S/": w("Streams", "Filières"),
+            "/R/": w("Resins", "Résines"),
+            "/P/": w("Things", "Objets"),
+        }
         made += [self.list_of(path, title) for path, title in titles.items()]
         if self.lang == "en":
             made.append(self.notfound())
