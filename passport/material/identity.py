@@ -16,10 +16,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from passport.material.evidence import PET_PEAK, Ground, Seen, Support, seen_in
+from passport.material.evidence import seen_in
+from passport.material.evidence_spectra import PET_PEAK
 from passport.material.next_test import NextTest, next_test_for
 from passport.material.resins import groups, resins
 from passport.material.sampling import count_problems
+from passport.material.seen import Ground, Seen, Support
 from passport.problems import Level, Problem, in_order
 from passport.reading.records import AnyEvidence, DscTest, Lot
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from passport.material.evidence import Ground, Seen, Support
 from passport.material.resins import Figure, resins
+from passport.material.seen import Ground, Seen, Support
 from passport.material.separating_liquid import SAFE_MARGIN_G_CM3, Recipe, separating
 
 MANY = 6

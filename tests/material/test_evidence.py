@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import passport.material.identity as identity_module
-from passport.material.evidence import Support
 from passport.material.identity import Verdict, identify
 from passport.material.resins import resins
+from passport.material.seen import Support
 from passport.reading.records import (
     Appearance,
     DensityTest,
