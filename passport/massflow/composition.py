@@ -201,16 +201,15 @@ class Composer:
         change = Change(
             resin=self.resin_of.get(lot.id, ""), weathering=lot.weathering.value if lot.weathering else ""
         )
-        cut = Separation(result_kg=self._dry_result(lot), inputs_kg=self._dry_inputs(op))
+        cut = Separation(result=self._dry_result(lot), inputs=self._dry_inputs(op))
         self.mixing.add_mixed(lot.id, [Input(source=source, dry=_ONE, change=change)], cut)
 
-    def _dry_result(self, lot: Lot) -> Fraction | None:
+    def _dry_result(self, lot: Lot) -> Weighed:
         weighed = self.book.nodes[lot.id]
-        return weighed.value * (1 - (lot.moisture or 0)) if weighed else None
+        return weighed.times(1 - lot.moisture) if weighed is not None and lot.moisture else weighed
 
-    def _dry_inputs(self, op: Operation) -> Fraction | None:
-        drawn = sum_of(weighed for _, weighed, _ in self._sides(op))
-        return drawn.value if drawn else None
+    def _dry_inputs(self, op: Operation) -> Weighed:
+        return sum_of(weighed for _, weighed, _ in self._sides(op))
 
     # --- shared -----------------------------------------------------------------------------------
 

@@ -31,7 +31,7 @@ class Share:
     high: Fraction
     """The most that the sorts above allow."""
     u: float | None
-    """Standard uncertainty from weighing alone; None where some scale is unknown."""
+    """Standard uncertainty of `low` from weighing alone; None where some scale is unknown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,13 +47,15 @@ class Node:
 class Separation:
     """A result that a sort separated: any class may have gone into it, as far as the masses allow."""
 
-    result_kg: Fraction | None
-    inputs_kg: Fraction | None
+    result: Measured | None
+    """Dry mass q of the result in kg; None where it was not weighed."""
+    inputs: Measured | None
+    """Dry mass Q of all inputs in kg."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Slopes:
-    """A sparse row: d(share)/d(source) times the source's standard uncertainty, by index of source."""
+    """A sparse row: d(low)/d(source) times the source's standard uncertainty, by index of source."""
 
     index: npt.NDArray[np.int64]
     slope: npt.NDArray[np.float64]
@@ -135,9 +137,12 @@ class Mixing:
         return self._bounds[name, selector]
 
     def u(self, name: str, selector: Selector) -> float | None:
-        """Standard uncertainty of a share from weighing alone; None where some scale is unknown."""
+        """Standard uncertainty of a share's lower bound from weighing alone; None where some scale is unknown.
+
+        Where no sort makes a share loose, its lower bound is the share itself.
+        """
         for above, wanted in self._missing(name, selector, self._slopes):
-            self._slopes[above, wanted] = self._slope(self.nodes[above], wanted)
+            self._slopes[above, wanted] = self._slope(self.nodes[above], above, wanted)
         row = self._slopes[name, selector]
         if not row.known:
             return None
@@ -193,39 +198,76 @@ class Mixing:
             return all_or_nothing, all_or_nothing
         return self._bounds[i.source, before]
 
-    def _slope(self, node: Node, selector: Selector) -> _Slopes:
-        picked, whole = _picked(node, selector), node.whole
-        if not node.inputs or picked in (0, whole):
+    def _slope(self, node: Node, name: str, selector: Selector) -> _Slopes:
+        if not node.inputs or _picked(node, selector) in (0, node.whole):
             return _FLAT
+        if node.sorted_out is None or not any(True for _ in self.below(name, selector)):
+            return self._mixed_slope(node, selector)
+        return self._sorted_slope(node, selector, node.sorted_out)
+
+    def _mixed_slope(self, node: Node, selector: Selector) -> _Slopes:
+        """A blend: dx = Σ w_k dx_k + Σ ((x_k − x)/G) dg_k."""
         mass = float(sum((i.dry.value for i in node.inputs), Fraction(0)))
-        rows, own, known = list[_Slopes](), dict[int, float](), True
-        for i in node.inputs:
-            share, row = self._from_input(i, selector)
-            weight = float(i.dry.value) / mass
+        lows = [self._low_of_input(i, selector) for i in node.inputs]
+        low = _mean(lows, node.inputs)
+        rows, terms, known = list[_Slopes](), list[tuple[float, Measured]](), True
+        for i, share in zip(node.inputs, lows, strict=True):
+            row, weight = self._slopes_of_input(i, selector), float(i.dry.value) / mass
             if row.index.size and weight:
                 rows.append(row if weight == 1.0 else _Slopes(row.index, row.slope * weight))
             known = known and (row.known or not weight)
-            ahead = Fraction(*share) - Fraction(picked, whole) if share != (picked, whole) else 0
-            if ahead:
-                known = known and i.dry.known
-                factor = float(ahead) / mass
-                for key, c in i.dry.sensitivities.items():
-                    # a shared bias comes with several inputs and must meet itself in one entry
-                    at = self._index_of(key)
-                    own[at] = own.get(at, 0.0) + factor * c * self.spread_kg[key]
+            if share != low:
+                terms.append((float(share - low) / mass, i.dry))
+        return self._with(rows, terms, known=known)
+
+    def _sorted_slope(self, node: Node, selector: Selector, cut: Separation) -> _Slopes:
+        """A sort: low = 1 − Q(1 − x)/q: dlow = (Q/q) dx − ((1 − x)/q) dQ + (Q(1 − x)/q²) dq; flat where it is 0."""
+        low = self._low_of_input(node.inputs[0], selector)
+        row = self._slopes_of_input(node.inputs[0], selector)
+        if cut.result is None or cut.inputs is None or not cut.result.value or not cut.inputs.value:
+            return row if low == 1 else _FLAT
+        if cut.result.value >= cut.inputs.value:
+            return row
+        if separated(low, low, cut)[0] == 0:
+            return _FLAT
+        result, whole, rest = float(cut.result.value), float(cut.inputs.value), float(1 - low)
+        rows = [_Slopes(row.index, row.slope * (whole / result))] if row.index.size else []
+        terms = [(-rest / result, cut.inputs), (whole * rest / result**2, cut.result)] if rest else []
+        return self._with(rows, terms, known=row.known)
+
+    def _with(self, rows: list[_Slopes], terms: Iterable[tuple[float, Measured]], *, known: bool) -> _Slopes:
+        """Rows of other shares and slopes of weighings in one row."""
+        own: dict[int, float] = {}
+        for factor, weighed in terms:
+            known = known and weighed.known
+            for key, c in weighed.sensitivities.items():
+                # a shared bias comes with several weighings and must meet itself in one entry
+                at = self._source_index.setdefault(key, len(self._source_index))
+                own[at] = own.get(at, 0.0) + factor * c * self.spread_kg[key]
         if own:
-            rows.append(_Slopes(np.array([*own], dtype=np.int64), np.array([*own.values()])))
+            rows = [*rows, _Slopes(np.array([*own], dtype=np.int64), np.array([*own.values()]))]
         return _added(rows, known=known)
 
-    def _from_input(self, i: Input, selector: Selector) -> tuple[tuple[int, int], _Slopes]:
+    def _low_of_input(self, i: Input, selector: Selector) -> Fraction:
         before = i.change.before(selector)
         if before is None:
-            return (int(i.change.picked_after(selector)), 1), _FLAT
+            return Fraction(i.change.picked_after(selector))
         source = self.nodes[i.source]
-        return (_picked(source, before), source.whole), self._slopes[i.source, before]
+        if source.loose:
+            return self.bounds(i.source, before)[0]
+        return Fraction(_picked(source, before), source.whole)
 
-    def _index_of(self, key: str) -> int:
-        return self._source_index.setdefault(key, len(self._source_index))
+    def _slopes_of_input(self, i: Input, selector: Selector) -> _Slopes:
+        before = i.change.before(selector)
+        return _FLAT if before is None else self._slopes[i.source, before]
+
+
+def _mean(shares: list[Fraction], inputs: tuple[Input, ...]) -> Fraction:
+    if all(share == shares[0] for share in shares):
+        return shares[0]
+    masses = [i.dry.value for i in inputs]
+    weighted = (mass * share for mass, share in zip(masses, shares, strict=True))
+    return sum(weighted, Fraction(0)) / sum(masses, Fraction(0))
 
 
 def _picked(node: Node, selector: Selector) -> int:
@@ -248,9 +290,9 @@ def separated(low: Fraction, high: Fraction, cut: Separation) -> tuple[Fraction,
     T, the class's mass in all inputs, is between low·Q and high·Q. Where nothing is known of the masses the
     class can be all or nothing of the result, unless it is all or nothing of the inputs.
     """
-    whole, result = cut.inputs_kg, cut.result_kg
-    if not whole or not result:
+    if cut.inputs is None or cut.result is None or not cut.inputs.value or not cut.result.value:
         return (Fraction(low == 1), Fraction(high != 0))
-    result = min(result, whole)
+    whole = cut.inputs.value
+    result = min(cut.result.value, whole)
     least = (low * whole - (whole - result)) / result
     return max(Fraction(0), least), min(Fraction(1), high * whole / result)
