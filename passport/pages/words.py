@@ -24,6 +24,7 @@ GRAMS_A_KILO = 1000
 GRAMS_SHOWN_BELOW = 1000
 
 _GAP = re.compile(r"\{([a-z_]+)\}")
+_DECIMAL = re.compile(r"^-?\d+\.\d+$")
 _DOUBT = "doubt."
 _DEEPEST = 6
 """Levels of a catalogue; only an alias that holds itself is deeper."""
@@ -91,10 +92,14 @@ class Words:
             return "".join(known)
         return self("form.comma").join(known[:-1]) + self("form.and") + known[-1]
 
+    def _local(self, value: str) -> str:
+        """A fact that is a decimal number, with the language's point; other facts as they are."""
+        return value.replace(".", self("form.decimal")) if _DECIMAL.match(value) else value
+
     def doubt(self, problem: Problem, href: str = "/method/#doubts") -> DoubtLine:
         """A doubt in this language by its code; without words for it, the problem's own English."""
         key = _DOUBT + problem.code
-        values = dict(problem.facts) | {"about": problem.about}
+        values = {name: self._local(value) for name, value in problem.facts} | {"about": problem.about}
         try:
             said = self(f"{key}.text", **values)
             why = self(f"{key}.why", **values) if self.has(f"{key}.why") else ""

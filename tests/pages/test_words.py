@@ -116,6 +116,14 @@ def test_known_doubt_is_worded() -> None:
     assert words.doubt(Problem(code="wet", message="wet", about="SH-1")).lang == "en"
 
 
+def test_facts_take_the_point_of_the_language() -> None:
+    """The same doubt in two languages, its figures in the form of each."""
+    facts = (("lot", "SH-1"), ("run", "MO-3"), ("over_kg", "0.5"))
+    problem = Problem(code="overdrawn", message="x", facts=facts)
+    assert EN.doubt(problem).text == "MO-3 took 0.5\u00a0kg more from SH-1 than the books hold."
+    assert FR.doubt(problem).text == ("MO-3 a pris 0,5\u00a0kg de plus dans SH-1 que les comptes n’en contiennent.")
+
+
 def told(text: str, reference: dict[str, str] | None = None) -> list[tuple[str, str, str]]:
     """Code, place and message of each problem of a catalogue."""
     entries, wrong = read_catalogue(text, "words/xx.yaml")
