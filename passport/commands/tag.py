@@ -67,4 +67,6 @@ def command(item: str, count: int | None, day: dt.date | None, folder: Path) -> 
 
 def _unknown_item(item: str, shop: Shop) -> Problem:
     hint = did_you_mean(item, shop.items) or "item batches are the files in content/items/"
-    return Problem(code="unknown-item", message=f'met the item "{item}", which has no record', place=Place("tag"), hint=hint)
+    return Problem(
+        code="unknown-item", message=f'met the item "{item}", which has no record', place=Place("tag"), hint=hint
+    )

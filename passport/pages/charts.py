@@ -140,7 +140,7 @@ def _stacks(bars: Bars, key: str, top: float, scale: _Scale) -> str:
     return "".join(made)
 
 
-def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale, key: str) -> str:  # noqa: PLR0917 - geometry in its usual order
+def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale, key: str) -> str:
     """One place's bars: rising series from the line up, the others from the line down."""
     rising = len(bars.series) - bars.below
     roof = cellar = zero

@@ -18,7 +18,7 @@ from passport.pages.scribe import FORMAT_VERSION
 from passport.reading.records import LotEvent, TagEvent
 from passport.verdicts.book import Book
 
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")  # noqa: RUF001 - full-width forms
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 Rows = list[dict[str, str]]
 
 COLUMNS = {
@@ -60,11 +60,21 @@ COLUMNS = {
 
 def tables(book: Book) -> Iterator[tuple[str, str]]:
     """File name and text of every data file."""
-    rows = {"lots": list(_lots(book)), "items": list(_items(book)), "tags": list(_tags(book)), "events": list(_events(book))}
+    rows = {
+        "lots": list(_lots(book)),
+        "items": list(_items(book)),
+        "tags": list(_tags(book)),
+        "events": list(_events(book)),
+    }
     for name, columns in COLUMNS.items():
         yield f"{name}.csv", csv_text([column for column, _ in columns], rows[name])
         yield f"{name}.csv-metadata.json", _described(name, columns)
-    log = {"format": FORMAT_VERSION, "workshop": book.shop.workshop.name, "records_up_to": book.today.isoformat(), **rows}
+    log = {
+        "format": FORMAT_VERSION,
+        "workshop": book.shop.workshop.name,
+        "records_up_to": book.today.isoformat(),
+        **rows,
+    }
     yield "log.json", json.dumps(log, ensure_ascii=False, indent=1) + "\n"
 
 
@@ -93,7 +103,9 @@ def _is_number(text: str) -> bool:
 
 def _described(name: str, columns: tuple[tuple[str, str], ...]) -> str:
     """The table's description in the W3C vocabulary for tabular data (17 December 2015)."""
-    described = [{"name": column, "titles": column, "dc:description": text, "datatype": "string"} for column, text in columns]
+    described = [
+        {"name": column, "titles": column, "dc:description": text, "datatype": "string"} for column, text in columns
+    ]
     metadata = {
         "@context": "http://www.w3.org/ns/csvw",
         "url": f"{name}.csv",

@@ -34,7 +34,7 @@ def number(value: float) -> str:
     return "0" if rounded == "-0" else rounded
 
 
-def bar(x: float, y: float, width: float, height: float, fill: str, key: str) -> str:  # noqa: PLR0917 - geometry in its usual order
+def bar(x: float, y: float, width: float, height: float, fill: str, key: str) -> str:
     """A rectangle with its pattern laid over it."""
     place = f'x="{number(x)}" y="{number(y)}" width="{number(width)}" height="{number(height)}"'
     ground = f'<rect {place} class="g {fill}"/>'
@@ -48,7 +48,7 @@ def words(x: float, y: float, said: str, style: str = "", anchor: str = "") -> s
     return f'<text x="{number(x)}" y="{number(y)}"{kind}{end}>{text(said)}</text>'
 
 
-def picture(key: str, title: str, summary: str, height: float, body: str, fills: Iterable[str]) -> str:  # noqa: PLR0917 - geometry in its usual order
+def picture(key: str, title: str, summary: str, height: float, body: str, fills: Iterable[str]) -> str:
     """The whole drawing with its name and description for those who do not see it."""
     return (
         f'<svg class="draw" viewBox="0 0 {WIDTH} {number(height)}" role="img" '

@@ -6,6 +6,7 @@ from passport.pages.scribe import Scribe
 from passport.problems import Problem
 from passport.tags.address import is_sample, read_address, tag_payload
 from passport.tags.layout import LabelSpec, LabelText
+from passport.tags.plate import PlateText
 from passport.tags.sheet import SheetSpec, sheet_pdf
 from passport.verdicts.life import Life
 from passport.verdicts.single_stream import Stream
@@ -60,10 +61,22 @@ def sample_sheet(scribe: Scribe) -> bytes:
     lives = [life for life in scribe.book.lives.values() if life.open][:SHEET_LABELS]
     if not lives:
         return b""
-    resins = {r for life in lives for r in _resins(scribe, life)}
+    resins = {r for life in lives for r in resins_of(scribe, life)}
     return sheet_pdf([label_text(scribe, life) for life in lives], SheetSpec(), sorted(resins))
 
 
-def _resins(scribe: Scribe, life: Life) -> tuple[str, ...]:
+def resins_of(scribe: Scribe, life: Life) -> tuple[str, ...]:
+    """The resins of a tagged thing, for the advice on what to make its tag of."""
     stream = scribe.book.items[life.item].stream.value
     return tuple(resin for resin in stream.resins if resin) if stream else ()
+
+
+def plate_text(scribe: Scribe, life: Life) -> PlateText:
+    """What is cut into a plate of the same resin."""
+    address = scribe.book.shop.workshop.address
+    return PlateText(
+        tag=life.tag,
+        payload=tag_payload(address, life.tag),
+        marking=" ".join(scribe.book.items[life.item].marks),
+        sample=is_sample(address),
+    )

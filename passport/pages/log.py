@@ -186,7 +186,7 @@ def _resins(scribe: Scribe) -> Bars | None:
 
 def _series(scribe: Scribe, key: str, masses_kg: list[Fraction]) -> Series:
     texts = tuple(scribe.words.number(mass, KG_PLACES) for mass in masses_kg)
-    return Series(name=scribe.words(f"tell.{key}"), values=tuple(float(max(m, 0)) for m in masses_kg), texts=texts)
+    return Series(name=scribe.words(f"tell.{key}"), values=tuple(max(float(m), 0.0) for m in masses_kg), texts=texts)
 
 
 # --- tables -------------------------------------------------------------------------------------------
@@ -197,9 +197,10 @@ def streams_table(scribe: Scribe) -> Table | None:
     words, shop = scribe.words, scribe.book.shop
     if not shop.streams:
         return None
-    rows = []
-    for name in shop.streams:
-        rows.append((scribe.stream(name), Link(text=origin_words(scribe, name)), Link(text=received_of(scribe, name))))
+    rows = [
+        (scribe.stream(name), Link(text=origin_words(scribe, name)), Link(text=received_of(scribe, name)))
+        for name in shop.streams
+    ]
     head = (words("tell.col_stream"), words("stream.origin"), words("tell.col_received"))
     return Table(title=words("tell.streams_title"), head=head, rows=tuple(rows), numeric=(2,))
 
@@ -209,7 +210,9 @@ def origin_words(scribe: Scribe, stream: str) -> str:
     origin = scribe.book.shop.streams[stream].origin
     if len(origin) == 1:
         return scribe.words(f"tell.origin.{next(iter(origin)).value}")
-    parts = (f"{scribe.words.percent(share)} {scribe.words(f'tell.origin.{key.value}')}" for key, share in origin.items())
+    parts = (
+        f"{scribe.words.percent(share)} {scribe.words(f'tell.origin.{key.value}')}" for key, share in origin.items()
+    )
     return scribe.words.listed(parts)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from fractions import Fraction
 
+from passport.amounts import Mass
 from passport.massflow import State
 from passport.massflow.closure import Closure
 from passport.massflow.closure import Verdict as Closing
@@ -121,7 +123,9 @@ def _shares(scribe: Scribe, node: str) -> Iterator[Share]:
     mixture = scribe.book.ledger.mixtures[node]
     for key, share in mixture.shares_by("origin").items():
         yield Share(
-            label=scribe.words(f"tell.origin.{key}"), figure=scribe.words.percent(share.value, 1), part=float(share.value)
+            label=scribe.words(f"tell.origin.{key}"),
+            figure=scribe.words.percent(share.value, 1),
+            part=float(share.value),
         )
 
 
@@ -196,7 +200,9 @@ def run_balance(scribe: Scribe, operation: Operation, closure: Closure) -> Balan
         summary += " " + words("tell.because", text=scribe.said(operation.run.because).text)
     total = scribe.kg((closure.drawn_kg or Fraction(0)) + (closure.gains_kg or Fraction(0)))
     return Balance(
-        title=words("tell.run_balance", run=operation.run.id, operation=operation_words(scribe, operation.run.operation)),
+        title=words(
+            "tell.run_balance", run=operation.run.id, operation=operation_words(scribe, operation.run.operation)
+        ),
         summary=summary,
         left_name=words("tell.run_in"),
         left=tuple(_went_in(scribe, operation, closure)),
@@ -262,20 +268,17 @@ def _event_line(scribe: Scribe, event: LotEvent) -> EventLine:
     if isinstance(event, Holding):
         return _line(scribe, event.date, words(f"tell.event.{kind}"), note)
     mass = getattr(event, "mass", None)
-    said = scribe.kg(Fraction(mass.mass_kg)) if hasattr(mass, "mass_kg") else words("tell.state.not_weighed")
+    said = scribe.kg(Fraction(mass.mass_kg)) if isinstance(mass, Mass) else words("tell.state.not_weighed")
     gaps = {"mass": said} | ({"place": event.to} if isinstance(event, Sent) else {})
     if isinstance(event, Sent | Reweighed | WrittenOff):
         return _line(scribe, event.date, words(f"tell.event.{kind}", **gaps), note)
     return _line(scribe, event.date, kind, note)
 
 
-def _line(scribe: Scribe, date, text: str, note: str = "") -> EventLine:  # type: ignore[no-untyped-def]
-    return EventLine(date=date.isoformat(), day=scribe.day(date), text=text, note=note)
+def _line(scribe: Scribe, day: date, text: str, note: str = "") -> EventLine:
+    return EventLine(date=day.isoformat(), day=scribe.day(day), text=text, note=note)
 
 
 def known_resin(symbol: str) -> bool:
     """Whether a symbol has a page."""
     return symbol in resins()
-
-
-

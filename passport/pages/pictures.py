@@ -69,4 +69,6 @@ def _encoded(name: str, picture: Image.Image) -> Ready:
 def _refused(name: str, why: str) -> Problem:
     message = f"met a picture that cannot be shown ({why}), wanted a JPEG, PNG or WebP of at most 60 million pixels"
     place = Place(f"content/photos/{name}")
-    return Problem(code="bad-picture", message=message, place=place, hint="open it in a picture program and save it anew")
+    return Problem(
+        code="bad-picture", message=message, place=place, hint="open it in a picture program and save it anew"
+    )

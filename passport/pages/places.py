@@ -107,7 +107,11 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
         Row(label=words("tell.resin_floats"), value=floats),
     ]
     know += [Row(label=words("tell.resin_melts"), value=_range(scribe, m, "°C", 0)) for m in resin.melts_c]
-    figures = [Row(label=words("tell.resin_process"), value=_range(scribe, resin.process_c, "°C", 0))] if resin.process_c else []
+    figures = (
+        [Row(label=words("tell.resin_process"), value=_range(scribe, resin.process_c, "°C", 0))]
+        if resin.process_c
+        else []
+    )
     return ResinView(
         frame=scribe.frame(f"/R/{symbol}/", f"{symbol} {name}", name),
         material=Material(symbol=symbol, name=name),
@@ -139,7 +143,9 @@ def _resin_products(scribe: Scribe, symbol: str) -> Table | None:
             rows.append((node_link(scribe, name), Link(text=" ".join(verdicts.marks))))
     if not rows:
         return None
-    return Table(title=words("tell.resin_products"), head=(words("tell.col_product"), words("tell.col_resin")), rows=tuple(rows))
+    return Table(
+        title=words("tell.resin_products"), head=(words("tell.col_product"), words("tell.col_resin")), rows=tuple(rows)
+    )
 
 
 # --- products -----------------------------------------------------------------------------------------
@@ -244,7 +250,9 @@ def _tag_rows(scribe: Scribe) -> Table:
     for tag, life in book.lives.items():
         item = book.shop.items[life.item]
         marks = " ".join(book.items[item.id].marks) or words("tell.unproven_symbol")
-        rows.append((scribe.tag(tag), scribe.product(item.product), Link(text=marks), Link(text=stage_words(scribe, tag))))
+        rows.append(
+            (scribe.tag(tag), scribe.product(item.product), Link(text=marks), Link(text=stage_words(scribe, tag)))
+        )
     head = tuple(words(f"tell.col_{key}") for key in ("tag", "product", "resin", "state"))
     return Table(title=words("tell.all_tags"), head=head, rows=tuple(rows))
 

@@ -15,7 +15,15 @@ from passport.pages.log import log_view
 from passport.pages.lot import lot_view
 from passport.pages.pictures import Ready
 from passport.pages.pieces import Picture
-from passport.pages.places import found_view, list_views, method_view, not_found_view, product_view, resin_view, stream_view
+from passport.pages.places import (
+    found_view,
+    list_views,
+    method_view,
+    not_found_view,
+    product_view,
+    resin_view,
+    stream_view,
+)
 from passport.pages.render import Renderer, file_of
 from passport.pages.scribe import Scribe
 from passport.pages.tag import label_name, tag_view

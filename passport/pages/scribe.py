@@ -198,7 +198,9 @@ class Scribe:
 
     # --- material ---------------------------------------------------------------------------------
 
-    def material(self, symbols: tuple[str, ...], *, proven: bool, marks: tuple[str, ...] = (), basis: str = "") -> Material:
+    def material(
+        self, symbols: tuple[str, ...], *, proven: bool, marks: tuple[str, ...] = (), basis: str = ""
+    ) -> Material:
         """The big letters: the resin, or that it is not known."""
         known = tuple(symbol for symbol in symbols if symbol)
         if not proven or not known or len(known) < len(symbols):

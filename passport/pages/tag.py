@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from fractions import Fraction
 
-from passport.material.resins import symbols_for
 from passport.massflow.recycled import item_masses
+from passport.material.resins import symbols_for
 from passport.pages import flowing, schema_org
 from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
@@ -15,6 +16,7 @@ from passport.reading.records import (
     Ended,
     GivenOn,
     HandedOver,
+    Hardware,
     Inspected,
     Item,
     Product,
@@ -23,7 +25,7 @@ from passport.reading.records import (
     TagEvent,
 )
 from passport.verdicts.book import ItemVerdicts
-from passport.verdicts.cautions import cautions_of_item, care_of
+from passport.verdicts.cautions import care_of, cautions_of_item
 from passport.verdicts.life import Life, Stage
 from passport.verdicts.single_stream import Stream
 
@@ -183,9 +185,7 @@ def recycled_sentence(scribe: Scribe, verdicts: ItemVerdicts) -> str:
         return scribe.words("tell.recycled_none", day=day)
     percent = {kind: scribe.words.percent(Fraction(s.at_least_percent, 100)) for kind, s in by_kind.items()}
     none = scribe.words.percent(Fraction(0))
-    return scribe.words(
-        "tell.recycled_sentence", n=percent["recycled"], p=percent.get("post-consumer", none), day=day
-    )
+    return scribe.words("tell.recycled_sentence", n=percent["recycled"], p=percent.get("post-consumer", none), day=day)
 
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
@@ -239,12 +239,14 @@ def _parts(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Iterator[PartL
         goes = words("tell.goes_resin", resin=part.resin) if known else words("tell.goes_unknown", name=scribe.name)
         name = part.part or scribe.product(item.product).text
         material = part.resin if known else words("tell.unproven")
-        yield PartLine(name=name, material=material, mass=mass, goes_to=goes, href=scribe.at(f"/R/{part.resin}/") if known else "")
+        yield PartLine(
+            name=name, material=material, mass=mass, goes_to=goes, href=scribe.at(f"/R/{part.resin}/") if known else ""
+        )
     for piece in item.hardware:
         yield _hardware_line(scribe, item, piece)
 
 
-def _hardware_line(scribe: Scribe, item: Item, piece) -> PartLine:  # type: ignore[no-untyped-def]
+def _hardware_line(scribe: Scribe, item: Item, piece: Hardware) -> PartLine:
     words = scribe.words
     share = 1 if piece.mass.each else Fraction(1, item.count.pieces)
     said = scribe.said(piece.what)
@@ -272,7 +274,11 @@ def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
     words = scribe.words
     note = scribe.said(event.note)
     kind = getattr(event, "event", "")
-    text = words(f"tell.event.{kind}") if words.has(f"tell.event.{kind}") and "{" not in words.entries[f"tell.event.{kind}"] else kind
+    text = (
+        words(f"tell.event.{kind}")
+        if words.has(f"tell.event.{kind}") and "{" not in words.entries[f"tell.event.{kind}"]
+        else kind
+    )
     if isinstance(event, HandedOver) and event.place:
         text = words("tell.event.handed-over-at", place=event.place)
     elif isinstance(event, PutUp):
@@ -288,8 +294,10 @@ def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
     return _line(scribe, event.date, text, note=note.text)
 
 
-def _line(scribe: Scribe, date, text: str, note: str = "", href: str = "") -> EventLine:  # type: ignore[no-untyped-def]
-    return EventLine(date=date.isoformat(), day=scribe.day(date), text=text, note=note, href=scribe.at(href) if href else "")
+def _line(scribe: Scribe, day: date, text: str, note: str = "", href: str = "") -> EventLine:
+    return EventLine(
+        date=day.isoformat(), day=scribe.day(day), text=text, note=note, href=scribe.at(href) if href else ""
+    )
 
 
 def _header(scribe: Scribe, life: Life) -> Iterator[Row]:

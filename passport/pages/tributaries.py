@@ -162,7 +162,7 @@ def _fitted(mass: float, together: float, room: float, scale: float) -> float:
     return mass / together * room
 
 
-def _band(x0: float, y0: float, top: float, x1: float, y1: float, foot: float, kind: str) -> str:  # noqa: PLR0917 - geometry in its usual order
+def _band(x0: float, y0: float, top: float, x1: float, y1: float, foot: float, kind: str) -> str:
     n = drawing.number
     bend = max(y1 - BEND, y0) if x0 != x1 else y0
     middle = (bend + y1) / 2

@@ -1,0 +1,131 @@
+"""`trace`: back to the streams, forward to the tags, and how a printed figure came about."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import click
+
+from passport.commands import desk
+from passport.commands.masses import exact_kg
+from passport.commands.stages import worked_out
+from passport.massflow.trace import reached_from, sources_of
+from passport.problems import Place, Problem, did_you_mean
+from passport.reading.tag_numbers import nearest
+from passport.verdicts.book import Book
+
+PERCENT_PLACES = 2
+
+
+@click.command()
+@click.argument("name", metavar="LOT|ITEM|TAG")
+@click.option("--forward", is_flag=True, help="Which lots, things and tags hold material of this lot.")
+@click.option("--explain", type=click.Choice(["recycled"]), help="How a printed figure came about, step by step.")
+@desk.at_option
+@desk.json_option
+@desk.folder_option
+def command(name: str, at: date | None, folder: Path, *, forward: bool, explain: str | None, as_json: bool) -> None:
+    """Follow a lot, an item batch or a tag back to its streams with masses, or a lot forward to its tags.
+
+    The masses of all sources add up to the mass of what is traced.
+
+    \b
+    Example:
+      passport trace RY-22224M
+      passport trace IN-014 --forward
+      passport trace PL-2026-05 --explain recycled
+    """
+    book, _ = worked_out(folder, at)
+    node = _node(book, name.upper())
+    if explain:
+        rows = list(_explained(book, node))
+    elif forward:
+        rows = list(_forward(book, node))
+    else:
+        rows = list(_backward(book, node))
+    if as_json:
+        click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+    else:
+        for line in _as_table(rows):
+            click.echo(line)
+
+
+Row = dict[str, str]
+
+
+def _node(book: Book, name: str) -> str:
+    """The lot or item batch that a name stands for; a tag stands for its batch."""
+    if name in book.lives:
+        return book.lives[name].item
+    if name in book.ledger.mixtures:
+        return name
+    known = [*book.ledger.mixtures, *book.lives]
+    near = nearest(name, book.lives)
+    hint = did_you_mean(name, known) or (f"the nearest issued: {', '.join(near)}" if near else "")
+    message = f'met "{name}", which is no lot, item batch or issued tag'
+    return desk.stop([Problem(code="unknown-name", message=message, place=Place("trace"), hint=hint)])
+
+
+def _percent(share: object) -> str:
+    return f"{float(share) * 100:.{PERCENT_PLACES}f} %"  # type: ignore[arg-type]
+
+
+def _backward(book: Book, node: str) -> Iterator[Row]:
+    for origin in sources_of(book.ledger, node):
+        yield {
+            "lot": origin.lot,
+            "stream": origin.stream,
+            "mass_kg": exact_kg(origin.mass_kg),
+            "share": _percent(origin.share),
+        }
+
+
+def _forward(book: Book, node: str) -> Iterator[Row]:
+    for reached in reached_from(book.ledger, node):
+        yield {
+            "in": reached.node,
+            "mass_kg": exact_kg(reached.mass_kg),
+            "share": _percent(reached.share),
+            "each_kg": exact_kg(reached.each_kg) if reached.each_kg is not None else "",
+            "tags": " ".join(reached.tags),
+        }
+
+
+def _explained(book: Book, node: str) -> Iterator[Row]:
+    """The chain behind the recycled share: what each run drew, the share each input had, the floor at the end."""
+    from passport.verdicts.identity import parent_shares  # noqa: PLC0415
+
+    ledger = book.ledger
+    for name in ledger.upstream(node):
+        mixture = ledger.mixtures[name]
+        recycled = mixture.recycled()
+        parts = [f"{_percent(part)} of {above}" for above, part in parent_shares(ledger, name).items()]
+        lot = ledger.shop.lots.get(name)
+        stream = lot.received.stream if lot and lot.received else ""
+        how = " + ".join(parts) or (f"received from {stream}" if stream else "received")
+        u = f"± {recycled.u * 100:.2f}" if recycled.u is not None else "unknown"
+        yield {"of": name, "recycled": _percent(recycled.value), "u_points": u, "because": how}
+    verdicts = book.items.get(node)
+    stated = verdicts.recycled.value if verdicts else None
+    for s in stated or ():
+        rule = f"floor({_percent(s.share.low)} − 1.645 × {(s.share.u or 0) * 100:.2f} points)"
+        yield {
+            "of": node,
+            "recycled": f"at least {s.at_least_percent} %",
+            "u_points": "",
+            "because": f"{s.kind}: {rule}",
+        }
+
+
+def _as_table(rows: list[Row]) -> Iterator[str]:
+    if not rows:
+        yield "nothing"
+        return
+    columns = list(rows[0])
+    width = {c: max(len(c), *(len(row[c]) for row in rows)) for c in columns}
+    yield "  ".join(f"{c.replace('_kg', ' kg'):<{width[c] + (' kg' in c)}}" for c in columns).rstrip()
+    for row in rows:
+        yield "  ".join(f"{row[c]:<{width[c]}}" for c in columns).rstrip()
