@@ -281,7 +281,13 @@ def _events_of(desk: _Desk, source: Source, tree: Any) -> Iterator[AnyEvent]:
 
 def read_picture(content: Path, name: str) -> bytes | None:
     """The bytes of a file of `content/photos/`, or None where it is no plain file of a bearable size."""
-    path = content / "photos" / name
-    if not path.exists() or not stat.S_ISREG(path.lstat().st_mode) or path.stat().st_size > MAX_PICTURE_BYTES:
+    folder = content / "photos"
+    path = folder / name
+    if (
+        folder.is_symlink()
+        or not path.exists()
+        or not stat.S_ISREG(path.lstat().st_mode)
+        or path.stat().st_size > MAX_PICTURE_BYTES
+    ):
         return None
     return path.read_bytes()
