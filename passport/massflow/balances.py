@@ -259,11 +259,7 @@ def _ended(ledger: Ledger) -> set[Piece]:
 
 def _with_event(ledger: Ledger, kind: type[TagEvent]) -> set[Piece]:
     pieces = _pieces(ledger)
-    return {
-        pieces[event.tag]
-        for event in ledger.shop.events
-        if isinstance(event, kind) and event.tag in pieces
-    }
+    return {pieces[event.tag] for event in ledger.shop.events if isinstance(event, kind) and event.tag in pieces}
 
 
 def _came_back(ledger: Ledger) -> Mapping[Piece, Fraction]:

@@ -146,9 +146,7 @@ def _doubt(
     shop: Shop, name: str, code: str, message: str, *, hint: str = "", facts: tuple[tuple[str, str], ...] = ()
 ) -> Problem:
     place = shop.node_place(name)
-    return Problem(
-        code=code, message=message, place=place, hint=hint, level=Level.DOUBT, about=name, facts=facts
-    )
+    return Problem(code=code, message=message, place=place, hint=hint, level=Level.DOUBT, about=name, facts=facts)
 
 
 def kg(mass_kg: Fraction) -> str:

@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from passport.massflow.closure import sum_of
-from passport.massflow.genealogy import items_of_tags
+from passport.massflow.genealogy import items_of_tags, repairs_of_tags
 from passport.massflow.ingredients import FIELDS, NO_CHANGE, UNKNOWN, Change, Ingredient
 from passport.massflow.masses import MassBook, Weighed
 from passport.massflow.mixing import Input, Mixing, Separation
@@ -22,6 +22,9 @@ ELSEWHERE = "elsewhere"
 """Stands for the stream of a lot that came from another workshop."""
 _NO_STREAM = ""
 _ONE = Measured(Fraction(1))
+_NO_MASS = Measured(Fraction(0))
+Component = tuple[str, str, Weighed]
+"""A part's name, its mixing node and its mass in one thing."""
 _WET_FORMS = frozenset({Form.FLAKE, Form.REGRIND})
 
 
@@ -33,6 +36,11 @@ def part_node(item: str, part: str) -> str:
 def run_node(run: str) -> str:
     """The mixing node of what a run had in its hands."""
     return f"{run}/"
+
+
+def tag_node(tag: str) -> str:
+    """The mixing node of a tagged thing that was repaired."""
+    return f"{tag}/tag"
 
 
 def owner(node: str) -> str:
@@ -55,6 +63,7 @@ class Composer:
     _run_of: Mapping[str, Operation] = field(default_factory=dict)
     _items: Mapping[str, str] = field(default_factory=dict)
     _left_on: Mapping[str, date] = field(default_factory=dict)
+    _repairs: Mapping[str, tuple[Operation, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._run_of = {result.id: op for op in self.runs.values() for result in op.results}
@@ -64,6 +73,7 @@ class Composer:
             if isinstance(event, HandedOver):
                 left.setdefault(event.tag, event.date)
         self._left_on = left
+        self._repairs = repairs_of_tags(self.runs)
 
     def compose(self, order: Iterable[str]) -> None:
         """Add every node in `order`, then those that a cycle kept out of it, as unknown."""
@@ -72,6 +82,7 @@ class Composer:
         for name in (*self.shop.lots, *self.shop.items):
             if name not in self.mixing.nodes:
                 self._add_unknown(name, ())
+        self.compose_repaired()
 
     def _add(self, name: str) -> None:
         lot = self.shop.lots.get(name)
@@ -117,15 +128,48 @@ class Composer:
         self._add_mixed(lot.id, sides)
 
     def _returned(self, lot: Lot, came: CameBack) -> Iterator[tuple[str, Weighed, Change]]:
-        item = self.shop.items.get(self._items.get(came.tag, ""))
-        if item is None:
-            yield "", None, NO_CHANGE
-            return
+        components = self._components(came.tag, lot.date)
         change = self._return_of(came.tag, lot.date, lot.weathering.value if lot.weathering else "")
-        named = came.parts or tuple(p.part for p in item.parts if p.part not in came.not_back)
-        whole = not item.parts or len(item.parts) == 1 or not named
-        for part in ("",) if whole else named:
-            yield self._node_of(item, part), self._each(item, part), change
+        if not components:
+            yield "", None, NO_CHANGE
+        for part, node, weighed in components:
+            if (not came.parts or not part or part in came.parts) and (not part or part not in came.not_back):
+                yield node, weighed, change
+
+    def _components(self, tag: str, until: date) -> list[Component]:
+        """What a tagged thing is made of on a day: as made, and as repaired since. Empty for an unknown tag."""
+        item = self.shop.items.get(self._items.get(tag, ""))
+        if item is None:
+            return []
+        if len(item.parts) > 1:
+            found = [(p.part, self._node_of(item, p.part), self._each(item, p.part)) for p in item.parts]
+        else:
+            found = [(item.parts[0].part if item.parts else "", item.id, self._each(item, ""))]
+        for op in self._repairs.get(tag, ()):
+            if op.run.date <= until:
+                found = self._repaired(op, tag, found)
+        return found
+
+    def _repaired(self, op: Operation, tag: str, before: list[Component]) -> list[Component]:
+        """A repair takes the old part out, or its mass off the whole, and puts in what it drew from lots."""
+        draws = list(zip(op.run.draws, self.book.draws[op.run.id], strict=True))
+        out = next((draw, weighed) for draw, weighed in draws if draw.tag == tag)
+        named = out[0].part
+        kept = [component for component in before if not named or component[0] != named]
+        if len(kept) == len(before):
+            (part, node, weighed), *rest = kept
+            left = weighed - out[1] if weighed is not None and out[1] is not None else None
+            kept = [(part, node, left if left is None or left.value > 0 else _NO_MASS), *rest]
+        kind = operation_kind(op.run.operation)
+        sides = (self._side(op, kind, draw, weighed) for draw, weighed in draws if draw.lot)
+        return [*kept, *((named, source, weighed) for source, weighed, _ in sides)]
+
+    def compose_repaired(self) -> None:
+        """A node for each tag whose thing was repaired: composition belongs to the tag, not to the batch."""
+        for tag in sorted(self._repairs):
+            sides = [(node, weighed, NO_CHANGE) for _, node, weighed in self._components(tag, date.max)]
+            if sides:
+                self._add_mixed(tag_node(tag), sides)
 
     def _return_of(self, tag: str, on: date, weathering: str) -> Change:
         """What coming back does: after a hand-over all of it is post-consumer and one life older."""
@@ -176,9 +220,7 @@ class Composer:
             if (part is None or of_part == part) and not (from_tags and draw.lot):
                 yield self._side(op, kind, draw, weighed)
 
-    def _side(
-        self, op: Operation, kind: OperationKind, draw: Draw, weighed: Weighed
-    ) -> tuple[str, Weighed, Change]:
+    def _side(self, op: Operation, kind: OperationKind, draw: Draw, weighed: Weighed) -> tuple[str, Weighed, Change]:
         melted = Change(melts=1) if kind.melts else NO_CHANGE
         if draw.tag:
             item = self.shop.items.get(self._items.get(draw.tag, ""))
@@ -198,9 +240,7 @@ class Composer:
         if not kind.separates:
             self.mixing.add_mixed(lot.id, [Input(source=source, dry=_ONE)])
             return
-        change = Change(
-            resin=self.resin_of.get(lot.id, ""), weathering=lot.weathering.value if lot.weathering else ""
-        )
+        change = Change(resin=self.resin_of.get(lot.id, ""), weathering=lot.weathering.value if lot.weathering else "")
         cut = Separation(result=self._dry_result(lot), inputs=self._dry_inputs(op))
         self.mixing.add_mixed(lot.id, [Input(source=source, dry=_ONE, change=change)], cut)
 

@@ -129,7 +129,10 @@ def _received(ledger: Ledger, name: str, value: str) -> Step:
     stream = ledger.shop.streams.get(lot.received.stream) if lot and lot.received else None
     if stream is None:
         return Step(
-            about=_called(name), formula="by its papers, else unknown", value=value, rule=RECYCLED_RULE,
+            about=_called(name),
+            formula="by its papers, else unknown",
+            value=value,
+            rule=RECYCLED_RULE,
             records=(owner(name),),
         )
     origins = ", ".join(f"{origin.value} {percent(share)}" for origin, share in stream.origin.items())

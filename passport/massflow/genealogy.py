@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
+from passport.massflow.operation_table import operation_kind
 from passport.problems import Problem
 from passport.reading.records import Draw
 from passport.reading.shop import Operation, Shop
@@ -31,6 +32,16 @@ def items_of_tags(shop: Shop) -> Mapping[str, str]:
     return {issued.tag: issued.item for issued in shop.issued}
 
 
+def repairs_of_tags(runs: Mapping[str, Operation]) -> Mapping[str, tuple[Operation, ...]]:
+    """The repairs of each tagged thing, in order of date: runs that draw on it and put something in."""
+    found: dict[str, list[Operation]] = {}
+    for op in sorted(runs.values(), key=lambda op: (op.run.date, op.run.id)):
+        if operation_kind(op.run.operation).into_tag and any(draw.lot for draw in op.run.draws):
+            for tag in dict.fromkeys(draw.tag for draw in op.run.draws if draw.tag):
+                found.setdefault(tag, []).append(op)
+    return {tag: tuple(ops) for tag, ops in found.items()}
+
+
 def drawn_from(draw: Draw, items: Mapping[str, str]) -> str:
     """The node that a draw takes from: a lot, or the item batch of a tag ("" where nobody knows the tag)."""
     return draw.lot or items.get(draw.tag, "")
@@ -38,14 +49,15 @@ def drawn_from(draw: Draw, items: Mapping[str, str]) -> str:
 
 def parents(shop: Shop, runs: Mapping[str, Operation]) -> Mapping[str, tuple[str, ...]]:
     """What each lot and item was made of, by id, each parent once, known nodes only."""
-    items = items_of_tags(shop)
+    items, repairs = items_of_tags(shop), repairs_of_tags(runs)
     made_of: dict[str, tuple[str, ...]] = {}
     for name in shop.lots:
         made_of[name] = ()
     for name, lot in shop.lots.items():
         if lot.received and lot.received.tags:
-            back = (items.get(came.tag, "") for came in lot.received.tags)
-            made_of[name] = _known(shop, back)
+            tags = [came.tag for came in lot.received.tags]
+            put_in = (d.lot for tag in tags for op in repairs.get(tag, ()) for d in _until(op, lot.date))
+            made_of[name] = _known(shop, (*(items.get(tag, "") for tag in tags), *put_in))
     for operation in runs.values():
         from_lots = _known(shop, (drawn_from(draw, items) for draw in operation.run.draws))
         for result in operation.results:
@@ -53,13 +65,15 @@ def parents(shop: Shop, runs: Mapping[str, Operation]) -> Mapping[str, tuple[str
     return made_of
 
 
+def _until(op: Operation, day: date) -> tuple[Draw, ...]:
+    return op.run.draws if op.run.date <= day else ()
+
+
 def _known(shop: Shop, names: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(n for n in names if n in shop.lots or n in shop.items))
 
 
-def working_order(
-    shop: Shop, made_of: Mapping[str, tuple[str, ...]]
-) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
+def working_order(shop: Shop, made_of: Mapping[str, tuple[str, ...]]) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
     """Every lot and item after all that it was made of, and a problem where that cannot be.
 
     The order depends on ids alone, never on that of files. Members of a cycle and all that follows from them

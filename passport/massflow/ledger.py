@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from passport.massflow.closure import Closure, Verdict, closure_problems, closures
-from passport.massflow.composition import Composer, moisture_doubts, part_node
+from passport.massflow.composition import Composer, moisture_doubts, part_node, tag_node
 from passport.massflow.genealogy import as_of, items_of_tags, parents, working_order
 from passport.massflow.ingredients import RECYCLED, Ingredient, Selector, selecting
 from passport.massflow.masses import MassBook, Weighed, mass_book
@@ -103,6 +103,12 @@ class Ledger:
     def masses(self) -> Mapping[str, Weighed]:
         """The mass of each lot and item batch; None where it was not weighed."""
         return self.book.nodes
+
+    def tag_mixture(self, tag: str) -> Mixture | None:
+        """What one tagged thing is made of, with what repairs put in; None for a tag that nobody issued."""
+        if tag_node(tag) in self.mixing.nodes:
+            return Mixture(name=tag_node(tag), mixing=self.mixing)
+        return self.mixtures.get(self.item_of_tag.get(tag, ""))
 
     @cached_property
     def run_of(self) -> Mapping[str, str]:
@@ -202,9 +208,7 @@ def _parts(shop: Shop, mixing: Mixing) -> Iterator[tuple[tuple[str, str], Mixtur
                 yield (item.id, part.part), Mixture(name=name, mixing=mixing)
 
 
-def _problems(
-    shop: Shop, runs: Mapping[str, Operation], balances: Mapping[str, Closure]
-) -> Iterator[Problem]:
+def _problems(shop: Shop, runs: Mapping[str, Operation], balances: Mapping[str, Closure]) -> Iterator[Problem]:
     for name, op in runs.items():
         yield from closure_problems(shop, op, balances[name])
         yield from _unknown_operation(shop, op)
@@ -219,8 +223,7 @@ def _unknown_operation(shop: Shop, op: Operation) -> Iterator[Problem]:
             code="unknown-operation",
             message=f'met the operation "{op.run.operation}", wanted one of the table of operations',
             place=shop.node_place(op.run.id, "operation"),
-            hint=did_you_mean(op.run.operation, operation_table())
-            or "the words are " + ", ".join(operation_table()),
+            hint=did_you_mean(op.run.operation, operation_table()) or "the words are " + ", ".join(operation_table()),
             about=op.run.id,
         )
 

@@ -44,9 +44,7 @@ def mass_book(shop: Shop, runs: Mapping[str, Operation]) -> MassBook:
         lot.id: _of_lot(weighings, lot, run_scale.get(run_of.get(lot.id, ""), "")) for lot in shop.lots.values()
     }
     parts = {
-        (item.id, part.part): _of_part(weighings, item, part)
-        for item in shop.items.values()
-        for part in item.parts
+        (item.id, part.part): _of_part(weighings, item, part) for item in shop.items.values() for part in item.parts
     }
     nodes |= {item.id: _of_item(weighings, item, parts) for item in shop.items.values()}
     return MassBook(
@@ -92,9 +90,7 @@ def _of_item(weighings: Weighings, item: Item, parts: Mapping[tuple[str, str], W
     return whole
 
 
-def _draws(
-    shop: Shop, weighings: Weighings, nodes: Mapping[str, Weighed], op: Operation
-) -> Iterator[Weighed]:
+def _draws(shop: Shop, weighings: Weighings, nodes: Mapping[str, Weighed], op: Operation) -> Iterator[Weighed]:
     for i, draw in enumerate(op.run.draws):
         key = f"draw:{op.run.id}:{i}"
         if draw.pieces is not None:
@@ -105,9 +101,7 @@ def _draws(
             yield None
 
 
-def _of_pieces(
-    shop: Shop, weighings: Weighings, nodes: Mapping[str, Weighed], key: str, draw: Draw
-) -> Weighed:
+def _of_pieces(shop: Shop, weighings: Weighings, nodes: Mapping[str, Weighed], key: str, draw: Draw) -> Weighed:
     lot = shop.lots.get(draw.lot)
     weighed = nodes.get(draw.lot)
     if lot is None or weighed is None or draw.pieces is None or not lot.pieces or not lot.pieces.pieces:

@@ -132,9 +132,7 @@ def reconcile_shop(ledger: Ledger) -> tuple[Reconciled, ...]:
     flows: dict[str, Flow] = {}
     balances = [balance for balance in _balances(ledger, flows) if balance]
     parts = _connected(balances)
-    return tuple(
-        reconcile([flows[key] for key in sorted({k for b in part for k in b})], part) for part in parts
-    )
+    return tuple(reconcile([flows[key] for key in sorted({k for b in part for k in b})], part) for part in parts)
 
 
 def _balances(ledger: Ledger, flows: dict[str, Flow]) -> Iterator[Balance]:

@@ -211,13 +211,9 @@ def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Takin
     account.problems.append(_doubt(taking, "overdrawn", message, hint, facts))
 
 
-def _doubt(
-    taking: _Taking, code: str, message: str, hint: str, facts: tuple[tuple[str, str], ...] = ()
-) -> Problem:
+def _doubt(taking: _Taking, code: str, message: str, hint: str, facts: tuple[tuple[str, str], ...] = ()) -> Problem:
     place, about = taking.place, taking.run
-    return Problem(
-        code=code, message=message, place=place, hint=hint, level=Level.DOUBT, about=about, facts=facts
-    )
+    return Problem(code=code, message=message, place=place, hint=hint, level=Level.DOUBT, about=about, facts=facts)
 
 
 def _closed(lot: Lot, account: _Account) -> Stock:

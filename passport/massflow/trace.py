@@ -79,8 +79,7 @@ def sources_of(ledger: Ledger, node: str) -> tuple[Origin, ...]:
         found[key] = found.get(key, Fraction(0)) + share
     ordered = sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
     return tuple(
-        Origin(lot=lot, stream=stream, share=share, mass_kg=_times(whole, share))
-        for (lot, stream), share in ordered
+        Origin(lot=lot, stream=stream, share=share, mass_kg=_times(whole, share)) for (lot, stream), share in ordered
     )
 
 

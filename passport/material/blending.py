@@ -154,9 +154,7 @@ def _why_not(lot: StockLot, limits: Limits) -> str | None:
     if lot.symbol not in symbols_for(limits.resin):
         return f"met lot {lot.id} of {lot.symbol or 'no established resin'}, wanted {limits.resin}"
     if limits.colours and lot.colour not in limits.colours:
-        return (
-            f"met lot {lot.id} in {lot.colour or 'no colour'}, wanted {' or '.join(sorted(limits.colours))}"
-        )
+        return f"met lot {lot.id} in {lot.colour or 'no colour'}, wanted {' or '.join(sorted(limits.colours))}"
     if limits.asks_flow and (lot.flow is None or lot.flow.g_per_10_min <= 0):
         return f"met lot {lot.id} without a melt flow, wanted one because the blend's flow is limited"
     if lot.available_kg < limits.step_kg:

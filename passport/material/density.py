@@ -50,23 +50,17 @@ class PieceDensity:
     uncertainty_g_cm3: float
 
 
-def immersion_density(
-    in_air_g: float, in_liquid_g: float, liquid_g_cm3: float, air_g_cm3: float = AIR_G_CM3
-) -> float:
+def immersion_density(in_air_g: float, in_liquid_g: float, liquid_g_cm3: float, air_g_cm3: float = AIR_G_CM3) -> float:
     """Density in g/cm3 with air buoyancy: m_A (rho_L - rho_a) / (m_A - m_L) + rho_a (ISO 1183-1, method A).
 
     With `air_g_cm3=0` it is the plain formula of the standard. Raises ValueError where the masses allow none.
     """
     if in_air_g <= 0 or not 0 <= in_liquid_g < in_air_g:
-        raise ValueError(
-            f"met {in_air_g:g} g in air and {in_liquid_g:g} g in liquid, wanted 0 <= in liquid < in air"
-        )
+        raise ValueError(f"met {in_air_g:g} g in air and {in_liquid_g:g} g in liquid, wanted 0 <= in liquid < in air")
     return in_air_g * (liquid_g_cm3 - air_g_cm3) / (in_air_g - in_liquid_g) + air_g_cm3
 
 
-def sinker_specific_gravity(
-    piece_in_air_g: float, sinker_in_liquid_g: float, both_in_liquid_g: float
-) -> float:
+def sinker_specific_gravity(piece_in_air_g: float, sinker_in_liquid_g: float, both_in_liquid_g: float) -> float:
     """Specific gravity of a piece that floats, held down by a sinker: a / (a + w - b) (ASTM D792)."""
     displaced = piece_in_air_g + sinker_in_liquid_g - both_in_liquid_g
     if piece_in_air_g <= 0 or displaced <= 0:
@@ -143,13 +137,9 @@ class DensityCandidates:
 def candidates(density: PieceDensity) -> DensityCandidates:
     """Resins whose usual range the density meets within two standard uncertainties."""
     reach = REACH * density.uncertainty_g_cm3
-    met = tuple(
-        (r, g) for r in resins().values() for g in r.grades if g.density_g_cm3.holds(density.g_cm3, reach)
-    )
+    met = tuple((r, g) for r in resins().values() for g in r.grades if g.density_g_cm3.holds(density.g_cm3, reach))
     plain = tuple(dict.fromkeys(resin.symbol for resin, _ in met))
-    filled = tuple(
-        s for s, f in filled_density_g_cm3().items() if s not in plain and f.holds(density.g_cm3, reach)
-    )
+    filled = tuple(s for s, f in filled_density_g_cm3().items() if s not in plain and f.holds(density.g_cm3, reach))
     return DensityCandidates(plain=plain, filled=filled, told_apart=_told_apart(met))
 
 

@@ -32,9 +32,7 @@ def seen_in(evidence: Sequence[AnyEvidence], sorted_as: str = "") -> tuple[Seen,
         if rule is None:  # a test of substances says nothing about the resin
             continue
         seen = replace(rule(test), pieces=test.pieces.pieces if test.pieces is not None else None)
-        into = (
-            floats if isinstance(test, FloatTest) else measured if isinstance(test, DensityTest) else single
-        )
+        into = floats if isinstance(test, FloatTest) else measured if isinstance(test, DensityTest) else single
         into.append(seen)
     if sorted_as:
         single.append(sorted_heap(sorted_as))

@@ -121,9 +121,7 @@ def _density_seen(density: PieceDensity, liquid: LiquidDensity) -> Seen:
 
 def _no_resin(said: str) -> Problem:
     hint = "foam, bubbles, paint or filler make a density say something else"
-    return Problem(
-        code="density-no-resin", message=f"met {said}, wanted that of a resin", hint=hint, level=Level.DOUBT
-    )
+    return Problem(code="density-no-resin", message=f"met {said}, wanted that of a resin", hint=hint, level=Level.DOUBT)
 
 
 def one_density(floats: Sequence[Seen], measured: Sequence[Seen]) -> tuple[Seen, ...]:

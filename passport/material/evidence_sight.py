@@ -59,14 +59,10 @@ def _lettered(letters: str) -> tuple[frozenset[str], tuple[Problem, ...]]:
 def _number_doubt(number: str) -> Problem:
     said = f'met number "{number}" in a mark, wanted 1 to 7'
     hint = "lists with longer numbers exist elsewhere; keep the letters"
-    return Problem(
-        code="mark-number", message=said, hint=hint, level=Level.DOUBT, facts=(("number", number),)
-    )
+    return Problem(code="mark-number", message=said, hint=hint, level=Level.DOUBT, facts=(("number", number),))
 
 
-def _contradicts(
-    test: MouldedMark, by_digit: frozenset[str], by_letters: frozenset[str]
-) -> tuple[Problem, ...]:
+def _contradicts(test: MouldedMark, by_digit: frozenset[str], by_letters: frozenset[str]) -> tuple[Problem, ...]:
     digit = "/".join(sorted(by_digit)) or "another resin"
     said = (
         f"met number {test.number} with letters {test.letters}, wanted both to name one resin: "

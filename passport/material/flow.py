@@ -144,9 +144,7 @@ def _wide(flows: Sequence[float]) -> tuple[Problem, ...]:
         return ()
     said = f"met flows in a ratio of {ratio:.1f}, wanted at most {WIDE_RATIO} for a sure estimate"
     facts = (("ratio", f"{ratio:.1f}"),)
-    return (
-        Problem(code="flow-wide", message=said, hint="measure the blend", level=Level.DOUBT, facts=facts),
-    )
+    return (Problem(code="flow-wide", message=said, hint="measure the blend", level=Level.DOUBT, facts=facts),)
 
 
 # --- the ways of forming ------------------------------------------------------------------------------

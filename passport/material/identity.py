@@ -66,15 +66,11 @@ def identify_lot(lot: Lot) -> Identity:
     return identify(lot.evidence, sorted_as=lot.sorted_as, doubts=count_problems(lot))
 
 
-def identify(
-    evidence: Sequence[AnyEvidence], sorted_as: str = "", doubts: Sequence[Problem] = ()
-) -> Identity:
+def identify(evidence: Sequence[AnyEvidence], sorted_as: str = "", doubts: Sequence[Problem] = ()) -> Identity:
     """What pieces are made of, from tests as they were recorded."""
     seen = sorted(seen_in(evidence, sorted_as), key=lambda s: s.support.rank)
     weighed = _filled_or_not(_weigh(seen), seen)
-    every = in_order(
-        (*doubts, *(d for s in seen for d in s.doubts), *weighed.doubts, *_not_pet(evidence, seen))
-    )
+    every = in_order((*doubts, *(d for s in seen for d in s.doubts), *weighed.doubts, *_not_pet(evidence, seen)))
     symbol = weighed.names[0] if len(weighed.names) == 1 and weighed.verdict in _NAMED else None
     candidates = tuple(s for s in resins() if s in weighed.names)
     return Identity(

@@ -43,9 +43,7 @@ class LiquidDensity:
 
 
 LIQUID_WANTED = "water, ethanol 45 % by mass or brine 11 % by mass"
-_LIQUID = re.compile(
-    r"(?P<kind>ethanol|brine)\s+(?P<percent>[0-9]+(?:\.[0-9]+)?)\s*%\s*by mass", re.IGNORECASE
-)
+_LIQUID = re.compile(r"(?P<kind>ethanol|brine)\s+(?P<percent>[0-9]+(?:\.[0-9]+)?)\s*%\s*by mass", re.IGNORECASE)
 _SLIPS = (
     (
         re.compile(r"by vol|vol\.? ?%|% ?vol", re.IGNORECASE),

@@ -114,8 +114,7 @@ def known_symbols() -> frozenset[str]:
 
 def _fillers(text: str) -> tuple[Filler, ...]:
     return tuple(
-        Filler(code=f["code"], percent=int(f["percent"]) if f["percent"] else None)
-        for f in _FILLER.finditer(text)
+        Filler(code=f["code"], percent=int(f["percent"]) if f["percent"] else None) for f in _FILLER.finditer(text)
     )
 
 
@@ -140,9 +139,7 @@ def _mark_hint(text: str) -> str:
 
 def _unknown_symbol(text: str, symbol: str) -> Problem:
     hint = hint_for(symbol) or did_you_mean(symbol, known_symbols())
-    return Problem(
-        code="mark-symbol", message=f'met "{symbol}" in "{text}", wanted a symbol of ISO 1043-1', hint=hint
-    )
+    return Problem(code="mark-symbol", message=f'met "{symbol}" in "{text}", wanted a symbol of ISO 1043-1', hint=hint)
 
 
 def _mark_problems(text: str, mark: Mark) -> tuple[Problem, ...]:
@@ -203,9 +200,7 @@ def flame_retardant_problem(number: int) -> Problem | None:
         )
     if row["stop_and_ask"]["low"] <= number <= row["stop_and_ask"]["high"]:
         said = f"met FR({number}), a halogenated flame retardant, wanted none"
-        return Problem(
-            code="flame-retardant-ask", message=said, hint="stop, set the piece aside and ask", facts=facts
-        )
+        return Problem(code="flame-retardant-ask", message=said, hint="stop, set the piece aside and ask", facts=facts)
     return None
 
 

@@ -118,9 +118,7 @@ def binomial_bound(of_resin: int, read: int, confidence: Fraction) -> Fraction:
     return Fraction(int(bound * _FINE), _FINE)
 
 
-def pieces_to_read(
-    share: Fraction, confidence: Fraction = CONFIDENCE, of_lot: int | None = None
-) -> int | None:
+def pieces_to_read(share: Fraction, confidence: Fraction = CONFIDENCE, of_lot: int | None = None) -> int | None:
     """Fewest pieces to read, all of the resin, to say at least `share` with `confidence`.
 
     Of a lot of unknown number: the smallest n with share**n <= 1 - confidence (59 for 95 % and 95 %).

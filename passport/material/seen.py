@@ -67,9 +67,7 @@ class Seen:
 def unknown_word(word: str, what: str) -> Problem:
     """The doubt about a word that is neither a symbol nor a group; `what` says where it stood."""
     said = f'met "{word}" as {what}, wanted a symbol of ISO 1043-1 or a group such as PE'
-    return Problem(
-        code="resin-unknown", message=said, hint=hint_for(word), level=Level.DOUBT, facts=(("word", word),)
-    )
+    return Problem(code="resin-unknown", message=said, hint=hint_for(word), level=Level.DOUBT, facts=(("word", word),))
 
 
 def named(word: str, what: str) -> tuple[frozenset[str], tuple[Problem, ...]]:

@@ -43,8 +43,7 @@ RESOLVE = (
     "theirs; where both are stuck on, take one tag off its thing"
 )
 RESOLVE_PRINTED = (
-    "keep the lines of one side and delete the other side's and the marker lines; at worst a label is "
-    "printed again"
+    "keep the lines of one side and delete the other side's and the marker lines; at worst a label is printed again"
 )
 
 

@@ -163,8 +163,7 @@ def _wrong_shape(text: str, prefix: str) -> Problem:
 def _look_alike(text: str, character: str) -> Problem:
     return Problem(
         code="tag-number-look-alike",
-        message=f'"{_shown(text)}" has "{character}" after its prefix; '
-        "no tag number has 0, O, 1, I or L there",
+        message=f'"{_shown(text)}" has "{character}" after its prefix; no tag number has 0, O, 1, I or L there',
         hint="look at the tag again: O or 0 may be Q, D or 8; 1, I or L may be 7, J or T",
         about=_shown(text),
     )

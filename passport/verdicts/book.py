@@ -1,6 +1,6 @@
 """The whole working-out, from records to verdicts, once for every page: the stages in their order.
 
-    records → identity of each lot → mass balance → verdicts
+records → identity of each lot → mass balance → verdicts
 """
 
 from __future__ import annotations

@@ -62,9 +62,7 @@ def standing(ledger: Ledger, own: Mapping[str, Identity]) -> Standing:
     rests_on: dict[str, tuple[str, ...]] = {}
     for node in ledger.order:
         share[node], rests_on[node] = _known(ledger, own, node, share, rests_on)
-    return Standing(
-        own=own, proven_share=share, rests_on=rests_on, threshold=ledger.shop.workshop.single_stream_from
-    )
+    return Standing(own=own, proven_share=share, rests_on=rests_on, threshold=ledger.shop.workshop.single_stream_from)
 
 
 def _known(

@@ -26,6 +26,4 @@ def of_item(stream: StreamVerdict, stated: tuple[Stated, ...]) -> Verdict[tuple[
 
 
 def _mark(resin: str, recyclate_percent: int | None) -> str:
-    return emit(
-        Mark(symbols=(resin,), recyclate=recyclate_percent is not None, recyclate_percent=recyclate_percent)
-    )
+    return emit(Mark(symbols=(resin,), recyclate=recyclate_percent is not None, recyclate_percent=recyclate_percent))

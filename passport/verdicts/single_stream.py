@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
-from passport.material.resins import symbols_for
 from passport.massflow import Ledger, Mixture
+from passport.material.resins import symbols_for
 from passport.reading.records import Item
 from passport.reading.shop import Shop
 from passport.verdicts.verdict import Verdict
