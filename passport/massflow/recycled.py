@@ -90,6 +90,32 @@ def of_item(ledger: Ledger, item_id: str, *, post_consumer_only: bool = False) -
     return _diluted(ledger, share, masses.plastic, masses.plastic_hardware + masses.other_hardware)
 
 
+DENOMINATORS = ("of_plastic", "of_product", "of_component")
+"""What a share is a share of; laws differ.
+
+of_plastic: all plastic of the thing (UK Finance Act 2021, s. 47(1)(a), confirmed; Regulation (EU) 2025/40,
+article 7, confirmed in summary). of_product: the whole thing (16 CFR 260.13(c); French Environment Code,
+Decree 2022-748; confirmed). of_component: one named part.
+"""
+
+
+def recycled_share(
+    ledger: Ledger, node: str, denominator: str, *, part: str = "", post_consumer_only: bool = False
+) -> Share | None:
+    """A recycled share over one of DENOMINATORS; None where a mass or the part is not known.
+
+    Raises ValueError for another denominator.
+    """
+    if denominator not in DENOMINATORS:
+        raise ValueError(f'met the denominator "{denominator}", wanted one of {", ".join(DENOMINATORS)}')
+    if denominator == "of_component":
+        mixture = ledger.part_mixtures.get((node, part))
+        return _of_lots(mixture, post_consumer_only=post_consumer_only) if mixture else None
+    if denominator == "of_product" and node in ledger.shop.items:
+        return of_item(ledger, node, post_consumer_only=post_consumer_only)
+    return of_plastic(ledger, node, post_consumer_only=post_consumer_only)
+
+
 def _of_lots(mixture: Mixture, *, post_consumer_only: bool) -> Share:
     return mixture.post_consumer() if post_consumer_only else mixture.recycled()
 

@@ -7,6 +7,7 @@ import pytest
 from shops_in_code import drawing, received, result, run, shop
 
 from passport.massflow import Share, of_item, of_plastic, settle, stated_percent
+from passport.massflow.recycled import DENOMINATORS, recycled_share
 
 
 def lot_of(lots, name="B", **more):
@@ -221,3 +222,28 @@ def test_plastic_hardware_counts_as_plastic_and_steel_in_the_whole_item_only():
     assert of_plastic(ledger, "I").value == Fraction(10, 11)
     assert whole is not None
     assert whole.value == Fraction(10, 13)
+
+
+def test_the_same_thing_has_another_share_of_its_plastic_than_of_its_product():
+    """RC-12: 92 % plastic of which 80 % post-consumer is 73.6 % of the product.
+
+    Constructed on the two tests of the German ecolabel DE-UZ 30a (confirmed in summary).
+    """
+    item = {
+        "product": "planter",
+        "date": "2026-05-01",
+        "count": "1",
+        "mass": "92 kg",
+        "parts": [{"part": "body", "draws": [{"lot": "A", "mass": "92 kg"}]}],
+        "hardware": [{"what": "frame", "material": "steel", "mass": "8 kg"}],
+    }
+    streams = {"EIGHTY": {"post-consumer": "80 %", "virgin": "20 %"}}
+    ledger = settle(shop(lots={"A": received("92 kg", "EIGHTY")}, items={"I": item}, streams=streams), {})
+    found = {name: recycled_share(ledger, "I", name, part="body", post_consumer_only=True) for name in DENOMINATORS}
+    assert {name: share.value for name, share in found.items()} == {
+        "of_plastic": Fraction(80, 100),
+        "of_product": Fraction(736, 1000),
+        "of_component": Fraction(80, 100),
+    }
+    with pytest.raises(ValueError, match='met the denominator "of_all", wanted one of of_plastic, of_product'):
+        recycled_share(ledger, "I", "of_all")
