@@ -159,7 +159,8 @@ def _stack(bars: Bars, i: int, x: float, wide: float, zero: float, scale: _Scale
 
 def _lying_row(bars: Bars, i: int, key: str, y: float, most: float) -> str:
     said = drawing.words(0, y + 14, bars.places[i].text, "k")
-    total = bars.totals[i] if i < len(bars.totals) else bars.series[0].texts[i]
+    parts = [series.texts[i] for series in bars.series]
+    total = bars.totals[i] if i < len(bars.totals) else " + ".join(parts)
     said += drawing.words(drawing.WIDTH, y + 14, total, "k", "end")
     x, made = 0.0, []
     for j, series in enumerate(bars.series):

@@ -161,6 +161,7 @@ def _months(scribe: Scribe) -> Bars | None:
         place_name=words("tell.month"),
         places=tuple(Link(text=words.month(day)) for day in days),
         series=series,
+        below=1,
         marks=tuple(str(day.year) if i == 0 or day.year != days[i - 1].year else "" for i, day in enumerate(days)),
     )
 
@@ -180,6 +181,9 @@ def _resins(scribe: Scribe) -> Bars | None:
         series=(
             _series(scribe, "series_stock", [by_resin[name].stock_kg for name in names]),
             _series(scribe, "series_made", [by_resin[name].things_out_kg for name in names]),
+        ),
+        totals=tuple(
+            words.mass(1000 * (by_resin[name].stock_kg + by_resin[name].things_out_kg)) for name in names
         ),
     )
 

@@ -36,6 +36,8 @@ TEMPLATE_OF: dict[type, str] = {
 }
 INDEX = "index.html"
 _OUTSIDE = re.compile(r"^(https?:|mailto:|tel:|#)", re.IGNORECASE)
+_ID = re.compile(r"^[A-Z0-9]+(-[A-Z0-9]+)+$")
+"""The id of a record or a tag: never broken over two lines."""
 _ROOTED = re.compile(r'((?:href|src)=")(/[^"]*|photos/[^"]*)(")')
 _HARMLESS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
@@ -132,6 +134,7 @@ class _Ways:
         """A link, or plain words where there is nowhere to go."""
         if not to.href:
             return say(to)
+        style = style or ("id" if _ID.match(to.text) else "")
         kind = Markup(' class="{}"').format(style) if style else Markup("")
         lang = Markup(' lang="{}"').format(to.lang) if to.lang else Markup("")
         return Markup('<a href="{}"{}{}>{}</a>').format(self.url(to.href), kind, lang, to.text)

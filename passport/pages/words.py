@@ -94,7 +94,9 @@ class Words:
 
     def _local(self, value: str) -> str:
         """A fact that is a decimal number, with the language's point; other facts as they are."""
-        return value.replace(".", self("form.decimal")) if _DECIMAL.match(value) else value
+        if _DECIMAL.match(value):
+            return value.replace(".", self("form.decimal"))
+        return value.replace(" × ", f"{NO_BREAK_SPACE}×{NO_BREAK_SPACE}")
 
     def doubt(self, problem: Problem, href: str = "/method/#doubts") -> DoubtLine:
         """A doubt in this language by its code; without words for it, the problem's own English."""
