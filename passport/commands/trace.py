@@ -12,6 +12,7 @@ import click
 from passport.commands import desk
 from passport.commands.masses import exact_kg
 from passport.commands.stages import worked_out
+from passport.massflow.explain import explain
 from passport.massflow.trace import reached_from, sources_of
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.tag_numbers import nearest
@@ -23,11 +24,18 @@ PERCENT_PLACES = 2
 @click.command()
 @click.argument("name", metavar="LOT|ITEM|TAG")
 @click.option("--forward", is_flag=True, help="Which lots, things and tags hold material of this lot.")
-@click.option("--explain", type=click.Choice(["recycled"]), help="How a printed figure came about, step by step.")
+@click.option(
+    "--explain",
+    "explain_figure",
+    metavar="FIGURE",
+    help="How a figure came about: recycled, post-consumer, mass, closure, stock, or such as resin:PP, stream:QUAY.",
+)
 @desk.at_option
 @desk.json_option
 @desk.folder_option
-def command(name: str, at: date | None, folder: Path, *, forward: bool, explain: str | None, as_json: bool) -> None:
+def command(
+    name: str, at: date | None, folder: Path, *, forward: bool, explain_figure: str | None, as_json: bool
+) -> None:
     """Follow a lot, an item batch or a tag back to its streams with masses, or a lot forward to its tags.
 
     The masses of all sources add up to the mass of what is traced.
@@ -40,8 +48,12 @@ def command(name: str, at: date | None, folder: Path, *, forward: bool, explain:
     """
     book, _ = worked_out(folder, at)
     node = _node(book, name.upper())
-    if explain:
-        rows = list(_explained(book, node))
+    if node not in book.ledger.mixtures and explain_figure != "closure":
+        message = f'met the run "{node}", wanted a lot, an item batch or a tag'
+        hint = "a run has one figure: --explain closure"
+        desk.stop([Problem(code="run-not-lot", message=message, place=Place("trace"), hint=hint)])
+    if explain_figure:
+        rows = list(_explained(book, node, explain_figure))
     elif forward:
         rows = list(_forward(book, node))
     else:
@@ -60,9 +72,9 @@ def _node(book: Book, name: str) -> str:
     """The lot or item batch that a name stands for; a tag stands for its batch."""
     if name in book.lives:
         return book.lives[name].item
-    if name in book.ledger.mixtures:
+    if name in book.ledger.mixtures or name in book.ledger.operations:
         return name
-    known = [*book.ledger.mixtures, *book.lives]
+    known = [*book.ledger.mixtures, *book.ledger.operations, *book.lives]
     near = nearest(name, book.lives)
     hint = did_you_mean(name, known) or (f"the nearest issued: {', '.join(near)}" if near else "")
     message = f'met "{name}", which is no lot, item batch or issued tag'
@@ -94,29 +106,19 @@ def _forward(book: Book, node: str) -> Iterator[Row]:
         }
 
 
-def _explained(book: Book, node: str) -> Iterator[Row]:
-    """The chain behind the recycled share: what each run drew, the share each input had, the floor at the end."""
-    from passport.verdicts.identity import parent_shares  # noqa: PLC0415
-
-    ledger = book.ledger
-    for name in ledger.upstream(node):
-        mixture = ledger.mixtures[name]
-        recycled = mixture.recycled()
-        parts = [f"{_percent(part)} of {above}" for above, part in parent_shares(ledger, name).items()]
-        lot = ledger.shop.lots.get(name)
-        stream = lot.received.stream if lot and lot.received else ""
-        how = " + ".join(parts) or (f"received from {stream}" if stream else "received")
-        u = f"± {recycled.u * 100:.2f}" if recycled.u is not None else "unknown"
-        yield {"of": name, "recycled": _percent(recycled.value), "u_points": u, "because": how}
-    verdicts = book.items.get(node)
-    stated = verdicts.recycled.value if verdicts else None
-    for s in stated or ():
-        rule = f"floor({_percent(s.share.low)} − 1.645 × {(s.share.u or 0) * 100:.2f} points)"
+def _explained(book: Book, node: str, figure: str) -> Iterator[Row]:
+    """The chain of records and formulas behind a figure, sources first, as a person would check it by hand."""
+    try:
+        steps = explain(book.ledger, node, figure)
+    except ValueError as slip:
+        desk.stop([Problem(code="unknown-figure", message=str(slip), place=Place("trace"))])
+    for step in steps:
         yield {
-            "of": node,
-            "recycled": f"at least {s.at_least_percent} %",
-            "u_points": "",
-            "because": f"{s.kind}: {rule}",
+            "of": step.about,
+            "value": step.value,
+            "formula": step.formula,
+            "rule": step.rule,
+            "records": " ".join(step.records),
         }
 
 

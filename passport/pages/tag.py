@@ -78,7 +78,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
         doubts=scribe.doubts((*book.ledger.doubts_of(item.id), *book.standing.identity_doubts(item.id))),
         notices=tuple(_notices(scribe, life)),
         recycled=recycled_figures(scribe, verdicts),
-        recycled_sentence=recycled_sentence(scribe, verdicts),
+        recycled_sentence=recycled_sentence(scribe, item.id, verdicts),
         flow=flowing.flow_of_thing(scribe, item, title.text),
         care=scribe.prose(product.care),
         care_points=tuple(scribe.said(text) for text in care_of(resins)),
@@ -175,7 +175,7 @@ def recycled_figures(scribe: Scribe, verdicts: ItemVerdicts) -> tuple[Figure, ..
     return tuple(scribe.figure(s) for s in shown)
 
 
-def recycled_sentence(scribe: Scribe, verdicts: ItemVerdicts) -> str:
+def recycled_sentence(scribe: Scribe, node: str, verdicts: ItemVerdicts) -> str:
     """The sentence that ISO 14021 and the law of the language ask for; empty where nothing may be stated."""
     by_kind = {s.kind: s for s in verdicts.recycled.value or ()}
     day = scribe.day(scribe.book.today)
@@ -185,7 +185,10 @@ def recycled_sentence(scribe: Scribe, verdicts: ItemVerdicts) -> str:
         return scribe.words("tell.recycled_none", day=day)
     percent = {kind: scribe.words.percent(Fraction(s.at_least_percent, 100)) for kind, s in by_kind.items()}
     none = scribe.words.percent(Fraction(0))
-    return scribe.words("tell.recycled_sentence", n=percent["recycled"], p=percent.get("post-consumer", none), day=day)
+    model = scribe.book.custody.get(node)
+    kept = scribe.words(f"tell.custody.{model.words}") if model else ""
+    post = percent.get("post-consumer", none)
+    return scribe.words("tell.recycled_sentence", n=percent["recycled"], p=post, model=kept, day=day)
 
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from passport.massflow import Ledger, settle
+from passport.massflow.custody import Custody, custody
 from passport.problems import Problem, in_order
 from passport.reading.shop import Shop
 from passport.verdicts import marking, melting, recycled, single_stream
@@ -41,6 +42,8 @@ class Book:
     standing: Standing
     ledger: Ledger
     items: Mapping[str, ItemVerdicts]
+    custody: Mapping[str, Custody]
+    """The chain-of-custody model of every lot and item (ISO 22095:2020, the weakest input deciding)."""
     lives: Mapping[str, Life]
     problems: tuple[Problem, ...]
     """All that the stages found, in order of place."""
@@ -59,6 +62,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         standing=known,
         ledger=ledger,
         items={name: _of_item(now, ledger, known, name) for name in now.items},
+        custody=custody(ledger),
         lives=lives(now),
         problems=in_order([*ledger.doubts, *found, *melting.doubts(now, ledger)]),
     )
