@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from passport.pages.lot import lot_view
 from passport.pages.scribe import Scribe
 from passport.problems import Problem
-from passport.tags.address import is_sample, read_address, tag_payload
+from passport.reading.records import Lot
+from passport.tags.address import is_sample, lot_payload, read_address, tag_payload
+from passport.tags.card import CardText
 from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
 from passport.tags.sheet import SheetSpec, sheet_pdf
@@ -78,5 +81,23 @@ def plate_text(scribe: Scribe, life: Life) -> PlateText:
         tag=life.tag,
         payload=tag_payload(address, life.tag),
         marking=" ".join(scribe.book.items[life.item].marks),
+        sample=is_sample(address),
+    )
+
+
+def card_text(scribe: Scribe, lot: Lot) -> CardText:
+    """What hangs on a sack or a box: the lot's page in short."""
+    address, words = scribe.book.shop.workshop.address, scribe.words
+    view = lot_view(scribe, lot)
+    state = f"{view.state.text} · {view.state.detail}" if view.state.detail else view.state.text
+    facts = [(words("passport.made_of"), view.material.symbol if view.material.proven else view.material.name)]
+    facts += [(row.label, row.value) for row in view.facts]
+    return CardText(
+        lot=lot.id,
+        payload=lot_payload(address, lot.id),
+        facts=(*facts, (words("lot.state"), state)),
+        doubts_title=words("doubts.first") if view.doubts else "",
+        doubts=tuple(doubt.text for doubt in view.doubts),
+        headline=f"{view.what} · {_headline(scribe, address)}",
         sample=is_sample(address),
     )

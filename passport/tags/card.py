@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageDraw
 
 from passport.problems import Problem, errors_in
-from passport.tags.faces import BOLD, REGULAR, X_HEIGHT, LabelError, glyph_problems
+from passport.tags.faces import BOLD, CAP_HEIGHT, REGULAR, X_HEIGHT, LabelError, glyph_problems
 from passport.tags.geometry import Plan, plan_symbol
 from passport.tags.label import png_of, stamp_sample, symbol_image
 from passport.tags.readback import unread
@@ -123,12 +123,20 @@ def _fact(text: CardText, spec: CardSpec, name: str, value: str, width: int) -> 
     """The name small at the left, the value bold at the right."""
     names = width * NAME_SHARE - Grid(dpi=spec.dpi).dots(GAP_MM)
     name_line = paragraph(name, dpi=spec.dpi, width_dots=names, height_dots=names, most_x_mm=WANTED_X_MM)
-    value_line = capitals(
-        value, dpi=spec.dpi, width_dots=width * (1 - NAME_SHARE), most_mm=FACT_MM, least_mm=LEAST_FACT_MM
-    )
+    value_line = _value(value, spec.dpi, width * (1 - NAME_SHARE))
     if name_line is None or value_line is None:
         raise LabelError([_no_room(text, f'"{name}: {value}"', spec)])
     return name_line, value_line
+
+
+def _value(value: str, dpi: int, width: float) -> Paragraph | None:
+    """One bold line, smaller where it is long; below the least height it takes further lines instead."""
+    line = capitals(value, dpi=dpi, width_dots=width, most_mm=FACT_MM, least_mm=LEAST_FACT_MM)
+    if line is not None:
+        return line
+    em_dots = Grid(dpi=dpi).exact(LEAST_FACT_MM) / CAP_HEIGHT
+    lines = wrapped(value, BOLD, em_dots, width)
+    return Paragraph(lines=lines, weight=BOLD, em_dots=em_dots) if lines else None
 
 
 def _under_symbol(text: CardText, spec: CardSpec, start: int) -> _Placed:

@@ -182,9 +182,10 @@ def _text_problems(words: Words, spec: LabelSpec, size: Size) -> tuple[Problem, 
 
 
 def _no_room(what: str, spec: LabelSpec) -> Problem:
+    symbols = "a symbol" if spec.symbols == 1 else f"{spec.symbols} symbols"
     return Problem(
         code="label-no-room",
-        message=f"{what} does not fit a label of {spec.width_mm:g} × {spec.height_mm:g} mm with a symbol of "
+        message=f"{what} does not fit a label of {spec.width_mm:g} × {spec.height_mm:g} mm with {symbols} of "
         f"{spec.symbol_mm:g} mm, even at the least height of letters",
         hint="shorten the words or take a larger label",
     )

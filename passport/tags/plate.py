@@ -180,6 +180,21 @@ def plate_problems(text: PlateText, spec: PlateSpec) -> tuple[Problem, ...]:
     return tuple(found)
 
 
+def plate_reasons(text: PlateText, spec: PlateSpec) -> tuple[str, ...]:
+    """Why the symbol on a plate is as it is, sentence by sentence, for a person at the desk."""
+    symbol = light_symbol(text.payload, spec.level)
+    module_mm = _module_mm(symbol, spec)
+    version = (
+        f"The address has {len(text.payload)} characters; at level {spec.level} version {symbol.version} is the "
+        f"smallest symbol that holds it: {symbol.side} modules, and {QUIET} light ones on each side."
+    )
+    module = (
+        f"On {spec.symbol_mm:g} mm a module has {module_mm:.3f} mm, {module_mm / spec.tool_mm:.1f} widths of a tool "
+        f"of {spec.tool_mm:g} mm."
+    )
+    return version, module, f"Mask {symbol.mask} leaves the least to clear away."
+
+
 def _module_mm(symbol: Symbol, spec: PlateSpec) -> float:
     return spec.symbol_mm / (symbol.side + 2 * QUIET)
 

@@ -191,11 +191,13 @@ def _draw_cuts(canvas: ImageDraw.ImageDraw, grid: Grid, box: tuple[int, int, int
             canvas.line((x, y + outwards * near, x, y + outwards * far), fill=0, width=wide)
 
 
-def _draw_foot(page: Image.Image, sheet: SheetSpec, said: str) -> None:
+def _draw_foot(page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | None = None) -> None:
     """The ruler with a tick every 10 mm, how to print, and which page this is."""
     grid = Grid(dpi=sheet.dpi)
     canvas = ImageDraw.Draw(page)
-    left = grid.dots(max(sheet.start_mm, EDGE_MM))
+    start_mm = sheet.start_mm if start_mm is None else start_mm
+    # a ruler that begins far to the right, as over a narrow grid, would leave the page
+    left = grid.dots(min(max(start_mm, EDGE_MM), sheet.page_width_mm - EDGE_MM - RULER_MM))
     base = grid.dots(sheet.page_height_mm - EDGE_MM - 5.0)
     _draw_ruler(canvas, grid, left, base)
     font = face(REGULAR, grid.exact(2.9))
@@ -236,7 +238,7 @@ def notes_pages(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str,
 
 
 def _footed(page: Image.Image, sheet: SheetSpec) -> Image.Image:
-    _draw_foot(page, sheet, "notes")
+    _draw_foot(page, sheet, "notes", NOTE_MM)
     return page
 
 
@@ -250,6 +252,7 @@ def _notes(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...]
     yield "What to make a tag of", 4.6, BOLD, 1.0
     for paragraph in (*general_advice(), *advice_lines(resins)):
         yield paragraph, 3.8, REGULAR, 1.6
+    yield "", 1.0, REGULAR, 2.0
     yield "On these pages", 4.6, BOLD, 1.0
     yield tags_in_short([text.tag for text in texts]), 3.8, REGULAR, 0.0
 
