@@ -200,3 +200,13 @@ def _of_tag_list(known: _Known) -> Iterator[Problem]:
             message = f"met piece {entry.piece} of {entry.item}, which has {item.count.pieces}"
             hint = f"set `count:` of {entry.item} right; a tag too many gets a `withdrawn` event"
             yield Problem(code="piece-beyond-count", message=message, place=entry.place, hint=hint, about=entry.tag)
+    yield from _of_printed_list(known)
+
+
+def _of_printed_list(known: _Known) -> Iterator[Problem]:
+    """A label of a number that the list of issued ones lacks: lines cut off its end would be issued again."""
+    lost = {label.tag: label.place for label in reversed(known.shop.printed) if label.tag not in known.tags}
+    hint = "lines are missing at the end of tags-issued.csv: take the file back from version control or a backup"
+    for tag, place in lost.items():
+        message = f"a label of {tag} was printed, and tags-issued.csv does not have that number"
+        yield Problem(code="printed-not-issued", message=message, place=place, hint=hint, about=tag)

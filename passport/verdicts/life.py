@@ -56,17 +56,22 @@ def lives(shop: Shop) -> Mapping[str, Life]:
     """The life of every tag ever issued, in the order of issue."""
     happened = tag_events(shop)
     back = {came.tag: lot for lot in shop.lots.values() if lot.received for came in lot.received.tags}
-    found = {}
+    found: dict[str, Life] = {}
+    in_use: set[str] = set()
     for entry in shop.issued:
         events = happened.get(entry.tag, ())
         start = Life(tag=entry.tag, item=entry.item, piece=entry.piece, issued=entry.issued, events=events)
         lot = back.get(entry.tag)
-        found[entry.tag] = _lived(start, lot.id if lot else "", lot.date if lot else None)
+        life = _lived(start, lot.id if lot else "", lot.date if lot else None, in_use=entry.tag in in_use)
+        found[entry.tag] = life
+        if life.replaced_by and (entry.tag in in_use or any(isinstance(e, HandedOver | PutUp) for e in events)):
+            in_use.add(life.replaced_by)
     return found
 
 
-def _lived(life: Life, lot: str, came_back: date | None) -> Life:
-    stage, end, ended = Stage.AT_WORKSHOP, None, None
+def _lived(life: Life, lot: str, came_back: date | None, *, in_use: bool) -> Life:
+    """in_use: the thing had gone out under the number that this one replaces."""
+    stage, end, ended = Stage.IN_USE if in_use else Stage.AT_WORKSHOP, None, None
     replaced_by = ""
     for event in life.events:
         if isinstance(event, Ended | GivenOn | Replaced):
