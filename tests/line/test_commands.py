@@ -172,8 +172,10 @@ def test_tag_issues_the_next_numbers(four_pots: Path) -> None:
     assert len(numbers) == 2
     assert all(mod_37_36.is_valid(number.replace("-", "")) for number in numbers)
     assert all(set(number[3:]) <= set("23456789ABCDEFGHJKMNPQRSTUVWXYZ") for number in numbers)
-    before = (four_pots / "content" / "tags-issued.csv").read_text(encoding="utf-8").splitlines()[1:3]
-    assert sorted([line.split(",")[0] for line in before] + numbers) == [line.split(",")[0] for line in before] + numbers
+    lines = (four_pots / "content" / "tags-issued.csv").read_text(encoding="utf-8").splitlines()[1:]
+    issued = [line.split(",")[0] for line in lines]
+    assert issued[2:] == numbers
+    assert issued == sorted(set(issued))
 
 
 def test_tag_only_appends(four_pots: Path) -> None:
@@ -223,7 +225,7 @@ def test_start_leaves_a_full_folder_alone(tmp_path: Path) -> None:
 def test_start_makes_a_shop_without_a_problem(started: Path) -> None:
     """The example has neither error nor doubt nor advice."""
     assert read_shop(started / "content")[1] == ()
-    assert "no problems" in run("check", "--folder", started).output
+    assert run("check", "--folder", started).output == "nothing to mend\n"
 
 
 def test_start_explains_its_records(started: Path) -> None:
@@ -252,7 +254,8 @@ def test_a_broken_record_leaves_the_old_site(started: Path) -> None:
     stream.write_text(stream.read_text(encoding="utf-8") + "coulour: white\n", encoding="utf-8")
     done = run("publish", "--folder", started)
     assert done.exit_code == 1
-    assert 'did you mean "colour"?' in done.output or "coulour" in done.output
+    assert "content/streams/tubs.yaml" in done.output
+    assert '"coulour"' in done.output
     assert tree(started / "site") == before
     assert sorted(p.name for p in started.iterdir() if p.is_dir()) == ["content", "site"]
 
@@ -279,21 +282,21 @@ def samples_of(folder: Path) -> set[bool]:
 
 
 @pytest.mark.parametrize(
-    ("address", "sample"),
+    ("address", "samples"),
     [
-        ("", True),
-        ("address: https://pass.example\n", True),
-        ("address: http://localhost:8017\n", True),
-        ("address: http://192.168.1.7\n", True),
-        ("address: https://pass.reedmouth.ie\n", False),
+        ("", {True}),
+        ("address: https://pass.example\n", {True}),
+        ("address: http://localhost:8017\n", {True}),
+        ("address: http://192.168.1.7\n", {True}),
+        ("address: https://pass.reedmouth.ie\n", {False}),
     ],
 )
-def test_labels_without_a_lasting_address_say_sample(started: Path, address: str, sample: bool) -> None:
+def test_labels_without_a_lasting_address_say_sample(started: Path, address: str, samples: set[bool]) -> None:
     """With an unset, reserved (RFC 6761) or local address every label says SAMPLE; with one's own, none does."""
     workshop = started / "content" / "workshop.yaml"
     text = re.sub(r"^address:.*\n", address, workshop.read_text(encoding="utf-8"), flags=re.MULTILINE)
     workshop.write_text(text, encoding="utf-8")
-    assert samples_of(started) == {sample}
+    assert samples_of(started) == samples
 
 
 def test_an_unset_address_publishes_all_the_same(started: Path) -> None:
