@@ -17,6 +17,8 @@ COMMANDS = {
     "check": "Read all records and say what is wrong or doubtful.",
     "masses": "Show the balances: every run, every lot's stock, the whole shop.",
     "trace": "Follow a lot, an item or a tag back to its streams and forward to its tags.",
+    "identify": "Say what a piece or a lot is made of, and which test would settle it.",
+    "blend": "Propose masses for a blend from the stock on hand.",
     "tag": "Issue tag numbers for the things of an item batch.",
     "labels": "Print sheets of labels for the tags that have none yet.",
     "publish": "Build the site: a page and a label for each tag, and the material log.",

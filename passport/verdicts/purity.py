@@ -1,0 +1,71 @@
+"""How pure a lot or an item is: the lower bound of its resin's share, from pieces drawn at random.
+
+A lot answers by its own sample. One without is as pure as the lots it was made of, weighted by mass, with the
+chance of being wrong shared among their samples. A sort ends the search: what was read before it says nothing
+about one of its heaps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from passport.massflow import Ledger
+from passport.material.purity import CONFIDENCE, Bound, Sample, blend_bound
+from passport.material.sampling import sample_of
+from passport.verdicts.behind import lots_behind
+from passport.verdicts.verdict import Verdict
+
+SOURCE = "Clopper and Pearson, Biometrika 26 (1934) 404-413; shared among samples after Bonferroni"
+Part = tuple[Fraction, Sample | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purity:
+    """At least so much of it is the resin. A share of pieces, which is no share of mass."""
+
+    symbol: str
+    bound: Bound
+    read: int
+    """Pieces read, in all samples together."""
+    all_read: bool
+    """Whether every piece was read, so that the share is counted, not bounded."""
+    unsampled: Fraction
+    """Share by mass that comes from lots without such a sample; it counts as not the resin."""
+    own: bool
+    """Whether it rests on a sample of the lot itself."""
+
+
+def of_node(ledger: Ledger, node: str, symbol: str) -> Verdict[Purity]:
+    """The bound for a lot or an item; None where no piece behind it was drawn at random and read as the resin."""
+    found = sampled_behind(ledger, node, symbol)
+    parts = tuple(found.values())
+    samples = tuple(sample for _, sample in parts if sample is not None)
+    bound = blend_bound(parts, CONFIDENCE)
+    if not bound.at_least:
+        return Verdict(value=None, source=SOURCE)
+    value = Purity(
+        symbol=symbol,
+        bound=bound,
+        read=sum(sample.read for sample in samples),
+        all_read=all(sample is not None and sample.read == sample.of_lot for _, sample in parts),
+        unsampled=sum((share for share, sample in parts if sample is None), Fraction(0)),
+        own=node in found,
+    )
+    return Verdict(value=value, basis=tuple(lot for lot, part in found.items() if part[1]), source=SOURCE)
+
+
+def sampled_behind(ledger: Ledger, node: str, symbol: str) -> dict[str, Part]:
+    """The lots that answer for a node: share by mass, and the sample or None."""
+    samples = {name: sample_of(lot, symbol) for name, lot in ledger.shop.lots.items() if lot.evidence}
+    shares = lots_behind(
+        ledger, node, known=lambda name: samples.get(name) is not None, through=lambda kind: not kind.separates
+    )
+    return {name: (share, samples.get(name)) for name, share in shares.items()}
+
+
+def shared_confidence(parts: Sequence[Part], confidence: Fraction = CONFIDENCE) -> Fraction:
+    """The confidence of each single bound, so that those of all distinct samples hold together."""
+    distinct = {sample.key for _, sample in parts if sample is not None}
+    return 1 - (1 - confidence) / max(len(distinct), 1)
