@@ -264,10 +264,11 @@ def _resin_rows(scribe: Scribe) -> Table:
 
 
 def _paged(scribe: Scribe, folder: str, kind: str, table: Table) -> Iterator[ListView]:
+    """The pages of a list. No id begins with a hyphen, so page 2 (`/L/-2/`) can never be a lot's."""
     words = scribe.words
     title = words(f"tell.all_{kind}")
     pages = max(1, -(-len(table.rows) // PER_PAGE))
-    paths = [f"/{folder}/" if n == 0 else f"/{folder}/{n + 1}/" for n in range(pages)]
+    paths = [f"/{folder}/" if n == 0 else f"/{folder}/-{n + 1}/" for n in range(pages)]
     for n, path in enumerate(paths):
         rows = table.rows[n * PER_PAGE : (n + 1) * PER_PAGE]
         links = [

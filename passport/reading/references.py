@@ -51,6 +51,18 @@ def dangling(shop: Shop, *, workshop_read: bool = True) -> Iterator[Problem]:
     for event in shop.events:
         yield from _of_event(known, event)
     yield from _of_tag_list(known)
+    yield from _language_names(shop)
+
+
+def _language_names(shop: Shop) -> Iterator[Problem]:
+    """An id that is a language's code would take the address of the list in that language (`/L/FR/`)."""
+    codes = {language.upper() for language in shop.workshop.languages}
+    for (kind, name), file in shop.files.items():
+        if name in codes:
+            message = f'met the id "{name}", which stands for a language in addresses'
+            yield Problem(
+                code="bad-id", message=message, place=Place(file), hint="rename the file, such as " + name + "-1"
+            )
 
 
 class _Known:
