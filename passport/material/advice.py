@@ -48,16 +48,6 @@ def cautions() -> Mapping[str, Advice]:
     return {key: _advice(key, row, ()) for key, row in table("cautions")["cautions"].items()}
 
 
-def cautions_for(symbols: Sequence[str], uses: Sequence[str] = ()) -> tuple[Advice, ...]:
-    """Cautions of the resins in a material, each once, then those every owner needs, then those of its uses.
-
-    uses: keys of cautions such as children, load or edible-plants. Raises KeyError for a key that is none.
-    """
-    of_resins = [key for symbol in symbols if symbol in resins() for key in resins()[symbol].cautions]
-    keys = dict.fromkeys((*of_resins, "not-food", "heat-fire", "cutting", *uses))
-    return tuple(cautions()[key] for key in keys)
-
-
 def closing_words() -> Mapping[str, str]:
     """What stands under every list of cautions, by language."""
     words: Mapping[str, str] = table("cautions")["closing"]

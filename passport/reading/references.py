@@ -57,7 +57,7 @@ def dangling(shop: Shop, *, workshop_read: bool = True) -> Iterator[Problem]:
 def _language_names(shop: Shop) -> Iterator[Problem]:
     """An id that is a language's code would take the address of the list in that language (`/L/FR/`)."""
     codes = {language.upper() for language in shop.workshop.languages}
-    for (kind, name), file in shop.files.items():
+    for (_, name), file in shop.files.items():
         if name in codes:
             message = f'met the id "{name}", which stands for a language in addresses'
             yield Problem(

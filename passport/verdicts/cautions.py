@@ -14,15 +14,15 @@ from typing import Any
 
 import yaml
 
+from passport.material.advice import care_for, cautions
 from passport.material.resins import resins
-from passport.material.tables import cited, table
+from passport.material.tables import cited
 from passport.reading.fields import Words
 from passport.reading.records import Item
 from passport.verdicts.book import Book
 
 NOT_NEGLIGIBLE = Fraction(1, 100)
 """From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
-CARE_TABLES = ("sun", "cold", "load", "cleaning")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,16 +76,13 @@ def _applies(rule: Mapping[str, Any], found: frozenset[str], book: Book, item: I
 
 
 def _caution(rule: Mapping[str, Any]) -> Caution:
-    row = table("cautions")["cautions"][rule["key"]]
-    why = {lang: str(rule[lang]) for lang in ("en", "fr")}
-    text = {lang: str(row[lang]) for lang in ("en", "fr")}
-    return Caution(key=rule["key"], sign=rule["sign"], text=text, why=why, source=cited(tuple(row["from"])))
+    advice = cautions()[rule["key"]]
+    why = {lang: str(rule[lang]) for lang in advice.words}
+    return Caution(key=advice.key, sign=rule["sign"], text=advice.words, why=why, source=cited(advice.sources))
 
 
 def care_of(symbols: Sequence[str]) -> tuple[Words, ...]:
     """How to look after things of these resins: sun, cold, load and cleaning, each line once."""
-    care = table("care")
-    rows = [care["resins"][symbol] for symbol in symbols if symbol in care["resins"]]
-    lines = (care[name][row[name]] for name in CARE_TABLES for row in rows)
-    texts = (Words(tuple((lang, str(line[lang])) for lang in ("en", "fr"))) for line in lines)
-    return tuple(dict.fromkeys(texts))
+    found = (care_for(symbol) for symbol in symbols)
+    lines = (line for care in found if care is not None for line in care.lines())
+    return tuple(dict.fromkeys(Words(tuple(line.words.items())) for line in lines))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from passport.material.advice import care_for, cautions, cautions_for, closing_words, hand_back_words
+from passport.material.advice import care_for, cautions, closing_words, hand_back_words
 from passport.material.resins import by_number, by_term, hint_for, resins, symbols_for
 from passport.material.tables import cited, sources, table
 
@@ -129,13 +129,6 @@ def test_every_caution_and_care_is_there_in_two_languages():
     for symbol in resins():
         assert all(set(line.words) == {"en", "fr"} and line.sources for line in care_for(symbol).lines())
     assert set(closing_words()) == {"en", "fr"}
-
-
-def test_cautions_come_once_each_and_food_always():
-    """Two resins with one caution say it once; nothing made of used plastic goes without the one on food."""
-    keys = [advice.key for advice in cautions_for(["PP", "PE-HD"], ["load"])]
-    assert len(keys) == len(set(keys))
-    assert {"not-food", "heat-fire", "load"} <= set(keys)
 
 
 def test_hand_back_words_name_the_material():
