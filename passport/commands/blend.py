@@ -152,7 +152,8 @@ def _condition(least: MeltFlow | None, most: MeltFlow | None) -> tuple[Decimal, 
     if len({condition_of(limit) for limit in flows}) > 1:
         met = " and ".join(limit.condition for limit in flows)
         message = f"met flow limits at {met}, wanted one test condition"
-        desk.stop([Problem(code="flow-conditions", message=message, hint="two conditions are not comparable (ISO 1133)")])
+        hint = "two conditions are not comparable (ISO 1133)"
+        desk.stop([Problem(code="flow-conditions", message=message, hint=hint)])
     return condition_of(flows[0]) if flows else None
 
 
@@ -292,7 +293,8 @@ def _flow_words(found: Proposal) -> str:
         return "cannot be told: measure the blend"
     temperature, load = found.flow.condition
     span = f"{found.flow.low:.1f} to {found.flow.high:.1f}"
-    return f"{found.flow.g_per_10_min:.1f} g/10 min at {temperature} °C/{load} kg, estimated ({span}): measure the blend"
+    said = f"{found.flow.g_per_10_min:.1f} g/10 min at {temperature} °C/{load} kg"
+    return f"{said}, estimated ({span}): measure the blend"
 
 
 def _purity_words(found: Proposal) -> str:
@@ -360,5 +362,3 @@ def _write(folder: Path, name: str, record: str) -> None:
     with desk.refusals():
         write_changes(desk.content_of(folder), [NewFile(path, record)], say=desk.say)
     desk.say(f"written: content/{path}")
-
-

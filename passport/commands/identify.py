@@ -51,11 +51,15 @@ FILLER = "filler, paint and bubbles change a density: take a clean, solid piece 
 @click.argument("lot", required=False)
 @click.option("--in-air", help='At the bench: the reading in air, such as "41.52 g".')
 @click.option("--in-liquid", help='The reading under the liquid, such as "7.24 g".')
-@click.option("--liquid", default="water", show_default=True, help='Such as "ethanol 100 % by mass" or "brine 11 % by mass".')
+@click.option(
+    "--liquid", default="water", show_default=True, help='Such as "ethanol 100 % by mass" or "brine 11 % by mass".'
+)
 @click.option("--temperature", default="20 °C", show_default=True, help="Of the liquid.")
 @click.option("--step", default="0.01 g", show_default=True, help="The smallest difference the balance shows.")
 @click.option("--separate", nargs=2, metavar="RESIN RESIN", help="The liquid in which one floats and the other sinks.")
-@click.option("--alcohol", default="100 % by mass", show_default=True, help='Strength of what you bought; also "96 % by volume".')
+@click.option(
+    "--alcohol", default="100 % by mass", show_default=True, help='Strength of what you bought; also "96 % by volume".'
+)
 @click.option("--plan", metavar="SHARE", help="How many pieces to read, to say at least so much of a lot is the resin.")
 @click.option("--confidence", default="95 %", show_default=True, help="How sure the plan is to be.")
 @click.option("--of", "planned", metavar="LOT", help="The lot that the plan is for: fewer pieces where it is small.")
@@ -75,7 +79,8 @@ def command(folder: Path, *, as_json: bool, **said: Any) -> None:
     if said["in_air"] or said["in_liquid"]:
         report = _weighed(said)
     elif said["separate"]:
-        report = _recipe_report(*said["separate"], said["alcohol"])
+        one, other = said["separate"]
+        report = _recipe_report(one, other, said["alcohol"])
     elif said["plan"]:
         report = _plan(folder, said["plan"], said["confidence"], said["planned"])
     elif said["lot"]:
@@ -121,7 +126,8 @@ def _bench(said: dict[str, Any]) -> _Bench:
     for option in ("in_air", "in_liquid"):
         if not said[option]:
             message = f"met no --{option.replace('_', '-')}, wanted both readings"
-            desk.stop([Problem(code="density-half", message=message, hint="weigh the piece in air and under the liquid")])
+            hint = "weigh the piece in air and under the liquid"
+            desk.stop([Problem(code="density-half", message=message, hint=hint)])
     temperature_c = float(_read(read_temperature_c, said["temperature"], "--temperature"))
     step_g = _grams(said["step"], "--step")
     if step_g <= 0:
@@ -215,11 +221,11 @@ def _next(found: Identity) -> Report:
 def _recipe_report(one: str, other: str, alcohol: str) -> Report:
     pair = [_symbol(one), _symbol(other)]
     bought = _strength(alcohol)
-    for floats, sinks in (pair, pair[::-1]):
-        recipe = separating(floats, sinks, bought)
+    found = {(up, down): separating(up, down, bought) for up, down in (pair, pair[::-1])}
+    for (floats, sinks), recipe in found.items():
         if recipe is not None:
             return {"floats": floats, "sinks": sinks, "liquid": _recipe_lines(recipe), "mind": _mind(recipe)}
-    desk.stop([_inseparable(*pair)])
+    return desk.stop([_inseparable(*pair)])
 
 
 def _symbol(text: str) -> str:
@@ -376,13 +382,13 @@ def _evidence(identity: Identity) -> Iterator[str]:
 
 def _purity(book: Book, lot: str) -> Report:
     symbol = _symbol_of(book, lot)
-    found = purity.of_node(book.ledger, lot, symbol).value if symbol else None
+    if not symbol:
+        return {"purity": "none: no resin is named"}
+    found = purity.of_node(book.ledger, lot, symbol).value
     if found is None:
-        return {"purity": "no bound: no pieces were drawn at random and read"}
+        return {"purity": f"no bound: no pieces drawn at random were read as {symbol}"}
     percent = int(found.bound.at_least * 100)
     if found.all_read:
         return {"purity": f"{percent} % of the pieces are {symbol}: all {found.read} were read; pieces are not mass"}
     said = f"at least {percent} % of the pieces are {symbol}, with {float(found.bound.confidence * 100):g} % confidence"
     return {"purity": f"{said}, by {found.read} pieces drawn at random; pieces are not mass"}
-
-

@@ -13,7 +13,7 @@ from passport.massflow.closure import Verdict as Closing
 from passport.massflow.operation_table import operation_table
 from passport.massflow.trace import sources_of
 from passport.material.resins import resins
-from passport.pages import flowing
+from passport.pages import flowing, knowing
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
 from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
@@ -46,7 +46,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         ancestors=_ancestors(scribe, lot.id),
         went_to=_went_to(scribe, lot.id),
         balance=_balance(scribe, lot.id),
-        evidence=scribe.evidence(lot.id),
+        evidence=knowing.evidence_lines(scribe, lot.id),
         life=tuple(_life(scribe, lot)),
         notes=scribe.prose(lot.notes),
         picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),
@@ -58,10 +58,16 @@ def lot_material(scribe: Scribe, node: str) -> Material:
     book = scribe.book
     resin, _ = main_resin(book.ledger.mixtures[node], book.standing.threshold)
     proven = book.standing.proven(node)
-    identity = book.standing.own.get(node)
-    named = resin or (identity.symbol if identity and identity.symbol else "")
     basis = scribe.basis(node, proven=proven)
-    return scribe.material((named,), proven=proven and bool(resin), basis=basis)
+    return scribe.material((named_resin(scribe, node),), proven=proven and bool(resin), basis=basis)
+
+
+def named_resin(scribe: Scribe, node: str) -> str:
+    """The resin of a lot by the books, else the one its tests make likely; "" for none."""
+    book = scribe.book
+    resin, _ = main_resin(book.ledger.mixtures[node], book.standing.threshold)
+    identity = book.standing.own.get(node)
+    return resin or (identity.symbol if identity and identity.symbol else "")
 
 
 def operation_words(scribe: Scribe, operation: str) -> str:
@@ -107,10 +113,7 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
         yield Row(label=words("tell.row_weathering"), value=words(f"tell.weathering.{lot.weathering.value}"))
     if lot.colour:
         yield Row(label=words("tell.row_colour"), value=lot.colour)
-    if lot.melt_flow:
-        flow = lot.melt_flow
-        rate = f"{words.number(flow.g_per_10_min, 1)} g/10 min, {flow.temperature_c} °C/{flow.load_kg} kg"
-        yield Row(label=words("tell.row_melt_flow"), value=rate)
+    yield from knowing.rows_of_lot(scribe, lot.id, named_resin(scribe, lot.id))
     if lot.received and lot.received.stream:
         link = scribe.stream(lot.received.stream)
         yield Row(label=words("tell.row_stream"), value=link.text, href=link.href, lang=link.lang)

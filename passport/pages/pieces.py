@@ -154,6 +154,9 @@ class EvidenceLine:
     lot: Link | None = None
     against: bool = False
     """True where it contradicts what the page says."""
+    note: str = ""
+    """What the tester added."""
+    note_lang: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

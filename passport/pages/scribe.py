@@ -10,11 +10,9 @@ from urllib.parse import quote
 
 from passport import __version__
 from passport.massflow import Share
-from passport.material.identity import Identity
 from passport.material.resins import resins
 from passport.pages.pieces import (
     DoubtLine,
-    EvidenceLine,
     Figure,
     Frame,
     Link,
@@ -229,34 +227,6 @@ class Scribe:
         tests = dict.fromkeys(_TEST_OF.get(s.code, s.code) for identity in found for s in identity.basis if s.names)
         named = [self.words(f"tell.test.{code}") for code in tests if self.words.has(f"tell.test.{code}")]
         return self.words("tell.basis_proven", tests=self.words.listed(named[:3])) if named else ""
-
-    def evidence(self, node: str) -> tuple[EvidenceLine, ...]:
-        """The tests that a node's resin rests on, lot by lot."""
-        lots = self.book.standing.rests_on.get(node, ())
-        return tuple(line for lot in lots for line in self._evidence_of(lot, self.book.standing.own.get(lot)))
-
-    def _evidence_of(self, lot: str, identity: Identity | None) -> list[EvidenceLine]:
-        if identity is None:
-            return []
-        tests = self.book.shop.lots[lot].evidence
-        lines = []
-        for seen in identity.basis:
-            kind = _TEST_OF.get(seen.code, seen.code)
-            known = self.words.has(f"tell.test.{kind}")
-            of_kind = [t for t in tests if t.test == kind]
-            pieces = of_kind[0].pieces if of_kind else None
-            drawn = of_kind[0].drawn if of_kind else None
-            lines.append(
-                EvidenceLine(
-                    test=self.words(f"tell.test.{kind}") if known else kind,
-                    reads=", ".join(sorted(seen.names)) or seen.said,
-                    pieces=self.words.some("tell.pieces_read", pieces.pieces) if pieces else "",
-                    drawn=self.words(f"tell.drawn.{drawn.value}") if drawn else "",
-                    lot=self.lot(lot),
-                    against=bool(identity.symbol and seen.names and identity.symbol not in seen.names),
-                )
-            )
-        return lines
 
     # --- bringing back ----------------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from passport.massflow.recycled import item_masses
 from passport.material.resins import symbols_for
-from passport.pages import flowing, schema_org
+from passport.pages import flowing, knowing, schema_org
 from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, PassportView, TombstoneView
@@ -87,7 +87,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
         tools=words.listed(dict.fromkeys(h.tool for h in item.hardware if h.tool)),
         end_of_life=_end_of_life(scribe, item, product, verdicts),
         bring_back=scribe.bring_back(life.tag, title.text, mark or words("tell.unproven")),
-        evidence=scribe.evidence(item.id),
+        evidence=knowing.evidence_lines(scribe, item.id),
         life=tuple(_life(scribe, life, item)),
         notes=scribe.prose(item.notes),
         picture=scribe.picture(item.photo or product.picture, words("tell.picture_alt", what=title.text)),
@@ -133,6 +133,9 @@ def _facts(scribe: Scribe, item: Item, product: Product) -> Iterator[Row]:
             yield Row(label=words(f"tell.{key}"), value=said.text, lang=said.lang)
     if item.colour:
         yield Row(label=words("tell.colour"), value=item.colour)
+    resins = _resins(scribe.book.items[item.id])
+    if len(resins) == 1 and resins[0]:
+        yield from knowing.purity_rows(scribe, item.id, resins[0])
 
 
 def stream_answer(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Answer:

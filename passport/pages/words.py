@@ -92,7 +92,7 @@ class Words:
             return "".join(known)
         return self("form.comma").join(known[:-1]) + self("form.and") + known[-1]
 
-    def _local(self, value: str) -> str:
+    def local(self, value: str) -> str:
         """A fact that is a decimal number, with the language's point; other facts as they are."""
         if _DECIMAL.match(value):
             return value.replace(".", self("form.decimal"))
@@ -101,7 +101,7 @@ class Words:
     def doubt(self, problem: Problem, href: str = "/method/#doubts") -> DoubtLine:
         """A doubt in this language by its code; without words for it, the problem's own English."""
         key = _DOUBT + problem.code
-        values = {name: self._local(value) for name, value in problem.facts} | {"about": problem.about}
+        values = {name: self.local(value) for name, value in problem.facts} | {"about": problem.about}
         try:
             said = self(f"{key}.text", **values)
             why = self(f"{key}.why", **values) if self.has(f"{key}.why") else ""
