@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from passport.material.resins import Figure, resins, symbols_for
 from passport.material.sampling import NO_READING, other_readings
@@ -24,16 +25,28 @@ def nir(test: NirReading) -> Seen:
     names, doubts = named(test.reads, "a reading")
     others = {name: n for name, n in other_readings(test).items() if n}
     read_otherwise = {name: n for name, n in others.items() if name != NO_READING}
+    mixed = _is_mixed(test, sum(read_otherwise.values()), others.get(NO_READING, 0))
+    if mixed:
+        names |= {symbol for name in read_otherwise for symbol in symbols_for(name)}
     return Seen(
         ground=Ground.SPECTRUM,
         said=f"an NIR reading of {test.reads}",
         code="nir",
-        support=Support.STRONG if names else Support.NONE,
+        support=(Support.WEAK if mixed else Support.STRONG) if names else Support.NONE,
         names=names,
         doubts=(*doubts, *_others_doubt(test.reads, read_otherwise), *_dark_doubt(others.get(NO_READING, 0))),
         sources=("practice",),
         facts=(("reads", test.reads), ("others", _counts(others))),
     )
+
+
+MIXED_FROM = Fraction(1, 10)
+"""From this share of otherwise read pieces on, a heap is several resins side by side and not yet one (our choice)."""
+
+
+def _is_mixed(test: NirReading, otherwise: int, unread: int) -> bool:
+    read = test.pieces.pieces - unread if test.pieces is not None else 0
+    return read > 0 and Fraction(otherwise, read) >= MIXED_FROM
 
 
 def _counts(others: dict[str, int]) -> str:

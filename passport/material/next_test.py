@@ -150,7 +150,8 @@ def _confirming(symbol: str, seen: Sequence[Seen]) -> NextTest | None:
     floated = any(s.code in ("floats", "sinks", "float-bracket", "density") for s in seen)
     if neighbour is not None and not floated:
         return _best_float((symbol, neighbour), seen)
-    return NextTest(key="ftir-one" if any(s.support is Support.STRONG for s in seen) else "nir")
+    read = any(s.support is Support.STRONG or s.code == "nir-none" for s in seen)
+    return NextTest(key="ftir-one" if read else "nir")
 
 
 _TAKEN_FOR = {
