@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 import click
 
+from passport.amounts import largest_remainder
 from passport.commands import desk
 from passport.commands.stages import worked_out
 from passport.massflow import Ledger
 from passport.massflow.balances import OutsideBalance, ShopBalance, outside_balance, shop_balance, shop_balances_by
 from passport.massflow.reconcile import in_words, reconcile_shop
 
-SHOP_TERMS = (
-    "opening_kg", "received_kg", "came_back_kg", "gains_kg", "adjusted_kg",
-    "things_out_kg", "sent_kg", "losses_kg", "written_off_kg", "stock_kg", "unaccounted_kg",
-)  # fmt: skip
-OUTSIDE_TERMS = ("things_out_kg", "at_the_shop_kg", "in_use_kg", "came_back_kg", "gone_kg")
+SHOP_TERMS = {
+    "opening_kg": 1, "received_kg": 1, "came_back_kg": 1, "gains_kg": 1, "adjusted_kg": 1, "renamed_kg": 1,
+    "things_out_kg": -1, "sent_kg": -1, "losses_kg": -1, "written_off_kg": -1, "stock_kg": -1, "unaccounted_kg": -1,
+}  # fmt: skip
+OUTSIDE_TERMS = {"things_out_kg": 1, "at_the_shop_kg": -1, "in_use_kg": -1, "came_back_kg": -1, "gone_kg": -1}
+"""Each line of a balance with its side: what came in (1) is what it became (-1)."""
+
+GRAMS = 3
+"""Places of a kilogram."""
 
 
 @click.command()
@@ -60,8 +65,12 @@ def command(by: str | None, at: date | None, folder: Path, *, runs: bool, stock:
             click.echo(line)
 
 
-def _terms(balance: ShopBalance | OutsideBalance, names: tuple[str, ...]) -> dict[str, str]:
-    return {name: exact_kg(getattr(balance, name)) for name in names}
+def _terms(balance: ShopBalance | OutsideBalance, sides: Mapping[str, int]) -> dict[str, str]:
+    """The lines as text; rounded together, so that what is printed balances to the gram."""
+    # both sides together are 0, so rounding them as one list keeps them equal
+    signed = [getattr(balance, name) * side for name, side in sides.items()]
+    printed = zip(sides.items(), largest_remainder(signed, GRAMS), strict=True)
+    return {name: exact_kg(Fraction(mass) * side) for (name, side), mass in printed}
 
 
 def exact_kg(mass: Fraction | None) -> str:

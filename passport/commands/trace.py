@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 
 import click
 
+from passport.amounts import largest_remainder
 from passport.commands import desk
-from passport.commands.masses import exact_kg
+from passport.commands.masses import GRAMS, exact_kg
 from passport.commands.stages import worked_out
 from passport.massflow.explain import explain
 from passport.massflow.trace import reached_from, sources_of
@@ -86,12 +88,17 @@ def _percent(share: object) -> str:
 
 
 def _backward(book: Book, node: str) -> Iterator[Row]:
-    for origin in sources_of(book.ledger, node):
+    """The sources, masses and shares each rounded together, so that the columns add up as printed."""
+    origins = sources_of(book.ledger, node)
+    weighed = [origin.mass_kg for origin in origins if origin.mass_kg is not None]
+    masses = iter(largest_remainder(weighed, GRAMS))
+    shares = largest_remainder([origin.share * 100 for origin in origins], PERCENT_PLACES)
+    for origin, share in zip(origins, shares, strict=True):
         yield {
             "lot": origin.lot,
             "stream": origin.stream,
-            "mass_kg": exact_kg(origin.mass_kg),
-            "share": _percent(origin.share),
+            "mass_kg": exact_kg(None if origin.mass_kg is None else Fraction(next(masses))),
+            "share": f"{share} %",
         }
 
 
