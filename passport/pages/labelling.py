@@ -17,6 +17,9 @@ from passport.verdicts.single_stream import Stream
 SHEET_LABELS = 12
 """So many labels show what a printer does; the whole set is printed by `labels`."""
 
+ON_CARD = ("mass", "pieces", "form", "moisture", "weathering", "colour", "melt_flow", "stream", "kept")
+"""Facts of a lot that are read across an aisle; what takes a sentence stays on the lot's page."""
+
 
 def label_spec() -> LabelSpec:
     """The default label: 70 × 37 mm, a symbol of 30 mm, 300 dpi, level Q (tags.layout has the reasons)."""
@@ -91,7 +94,8 @@ def card_text(scribe: Scribe, lot: Lot) -> CardText:
     view = lot_view(scribe, lot)
     state = f"{view.state.text} · {view.state.detail}" if view.state.detail else view.state.text
     facts = [(words("passport.made_of"), view.material.symbol if view.material.proven else view.material.name)]
-    facts += [(row.label, row.value) for row in view.facts]
+    wanted = {words(f"tell.row_{key}") for key in ON_CARD}
+    facts += [(row.label, row.value) for row in view.facts if row.label in wanted]
     return CardText(
         lot=lot.id,
         payload=lot_payload(address, lot.id),

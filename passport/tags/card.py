@@ -18,6 +18,8 @@ LEAST_ID_MM = 6.0
 MOST_ID_MM = 13.0
 FACT_MM = 3.8
 LEAST_FACT_MM = 2.4
+TIGHTER = (1.0, 0.9, 0.8, 0.7)
+"""Shares of the height of facts that are tried, before the least, where there are many facts or doubts."""
 DOUBT_X_MM = 2.4
 NAME_SHARE = 0.32
 """Of the column beside the symbol, for the names of facts."""
@@ -91,12 +93,22 @@ def _placed(text: CardText, spec: CardSpec, plan: Plan) -> _Placed:
     refused = errors_in((*plan.problems, *glyph_problems(words, about=text.lot)))
     if refused:
         raise LabelError(refused)
-    above = _beside_symbol(text, spec, plan.size.whole_dots)
+    for share in TIGHTER:
+        try:
+            return _placed_at(text, spec, plan.size.whole_dots, share)
+        except LabelError:
+            continue
+    return _placed_at(text, spec, plan.size.whole_dots, LEAST_FACT_MM / FACT_MM)
+
+
+def _placed_at(text: CardText, spec: CardSpec, side: int, share: float) -> _Placed:
+    """share: of the wanted height of facts and of the space between them."""
+    above = _beside_symbol(text, spec, side, share)
     below = _under_symbol(text, spec, above.bottom)
     return _Placed(lines=above.lines + below.lines, bars=above.bars + below.bars, bottom=below.bottom)
 
 
-def _beside_symbol(text: CardText, spec: CardSpec, side: int) -> _Placed:
+def _beside_symbol(text: CardText, spec: CardSpec, side: int, share: float) -> _Placed:
     """The id as large as its column, a rule, then a row for each fact."""
     grid = Grid(dpi=spec.dpi)
     left, top, gap = side, grid.dots(spec.margin_mm), grid.dots(GAP_MM)
@@ -108,30 +120,33 @@ def _beside_symbol(text: CardText, spec: CardSpec, side: int) -> _Placed:
     lines = [(lot, left, top)]
     y = rule + grid.dots(RULE_MM) + gap
     for name, value in text.facts:
-        name_line, value_line = _fact(text, spec, name, value, width)
+        name_line, value_line = _fact(text, spec, (name, value), width, FACT_MM * share)
         row = max(name_line.height_dots, value_line.height_dots)
         # one base line for the first line of both
         lines.append((name_line, left, y + round(value_line.first_dots - name_line.first_dots)))
         lines.append((value_line, left + round(width * NAME_SHARE), y))
-        y += round(row) + gap
+        y += round(row + gap * share)
     if y > grid.dots(spec.height_mm - 2 * spec.margin_mm):
         raise LabelError([_no_room(text, f"a list of {len(text.facts)} facts", spec)])
     return _Placed(lines=tuple(lines), bars=((left, rule, width, grid.dots(RULE_MM)),), bottom=max(y, side + gap))
 
 
-def _fact(text: CardText, spec: CardSpec, name: str, value: str, width: int) -> tuple[Paragraph, Paragraph]:
+def _fact(
+    text: CardText, spec: CardSpec, fact: tuple[str, str], width: int, most_mm: float
+) -> tuple[Paragraph, Paragraph]:
     """The name small at the left, the value bold at the right."""
+    name, value = fact
     names = width * NAME_SHARE - Grid(dpi=spec.dpi).dots(GAP_MM)
     name_line = paragraph(name, dpi=spec.dpi, width_dots=names, height_dots=names, most_x_mm=WANTED_X_MM)
-    value_line = _value(value, spec.dpi, width * (1 - NAME_SHARE))
+    value_line = _value(value, spec.dpi, width * (1 - NAME_SHARE), most_mm)
     if name_line is None or value_line is None:
         raise LabelError([_no_room(text, f'"{name}: {value}"', spec)])
     return name_line, value_line
 
 
-def _value(value: str, dpi: int, width: float) -> Paragraph | None:
+def _value(value: str, dpi: int, width: float, most_mm: float) -> Paragraph | None:
     """One bold line, smaller where it is long; below the least height it takes further lines instead."""
-    line = capitals(value, dpi=dpi, width_dots=width, most_mm=FACT_MM, least_mm=LEAST_FACT_MM)
+    line = capitals(value, dpi=dpi, width_dots=width, most_mm=most_mm, least_mm=LEAST_FACT_MM)
     if line is not None:
         return line
     em_dots = Grid(dpi=dpi).exact(LEAST_FACT_MM) / CAP_HEIGHT
