@@ -61,7 +61,11 @@ def page_pictures(pdf: Path) -> list[Image.Image]:
     if not shutil.which("pdftoppm"):
         pytest.skip("needs pdftoppm of poppler-utils")
     subprocess.run(["pdftoppm", "-r", "300", "-gray", pdf, pdf.with_suffix("")], check=True)
-    return [Image.open(path) for path in sorted(pdf.parent.glob(f"{pdf.stem}-*.pgm"))]
+    pages = []
+    for path in sorted(pdf.parent.glob(f"{pdf.stem}-*.pgm")):
+        with Image.open(path) as page:
+            pages.append(page.copy())
+    return pages
 
 
 # --- kinds ----------------------------------------------------------------------------------------------
@@ -215,20 +219,26 @@ def test_a_sub_path_grows_the_symbol_and_is_said(folder: Path) -> None:
     [
         (
             ["--symbol", "14", "--level", "H"],
-            "error label-module-small: on 14 mm at 600 dpi a module has 8 dots, 0.339 mm; wanted at least 0.5 mm\n"
-            "    hint: give the symbol a side of at least 20.9 mm, shorten the address, or print with more dots an "
-            "inch\n1 error\n",
+            (
+                "error label-module-small: on 14 mm at 600 dpi a module has 8 dots, 0.339 mm; wanted at least 0.5 mm\n"
+                "    hint: give the symbol a side of at least 20.9 mm, shorten the address, or print with more dots an "
+                "inch\n1 error\n"
+            ),
         ),
         (
             ["--kind", "tag", "--dpi", "203", "--symbol", "6", "--size", "40x30"],
-            "error label-module-small: on 6 mm at 203 dpi a module has 1 dots, 0.125 mm; wanted at least 0.5 mm\n"
-            "    hint: give the symbol a side of at least 16.6 mm, shorten the address, or print with more dots an "
-            "inch\n1 error\n",
+            (
+                "error label-module-small: on 6 mm at 203 dpi a module has 1 dots, 0.125 mm; wanted at least 0.5 mm\n"
+                "    hint: give the symbol a side of at least 18.6 mm, shorten the address, or print with more dots an "
+                "inch\n1 error\n"
+            ),
         ),
         (
             ["--kind", "twin", "--size", "70x37"],
-            "error label-no-room: the symbol of 29.8 mm does not fit a label of 70 × 37 mm with 2 symbols of 30 mm, "
-            "even at the least height of letters\n    hint: shorten the words or take a larger label\n1 error\n",
+            (
+                "error label-no-room: the symbol of 29.8 mm does not fit a label of 70 × 37 mm with 2 symbols of 30 "
+                "mm, even at the least height of letters\n    hint: shorten the words or take a larger label\n1 error\n"
+            ),
         ),
     ],
 )
