@@ -3,33 +3,27 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 import click
 
-from passport.amounts import largest_remainder
 from passport.commands import desk
 from passport.commands.stages import worked_out
 from passport.massflow import Ledger
-from passport.massflow.balances import OutsideBalance, ShopBalance, outside_balance, shop_balance, shop_balances_by
 from passport.massflow.reconcile import in_words, reconcile_shop
-
-SHOP_TERMS = {
-    "opening_kg": 1, "received_kg": 1, "came_back_kg": 1, "gains_kg": 1, "adjusted_kg": 1, "renamed_kg": 1,
-    "things_out_kg": -1, "sent_kg": -1, "losses_kg": -1, "written_off_kg": -1, "stock_kg": -1, "unaccounted_kg": -1,
-}  # fmt: skip
-OUTSIDE_TERMS = {"things_out_kg": 1, "at_the_shop_kg": -1, "in_use_kg": -1, "came_back_kg": -1, "gone_kg": -1}
-"""Each line of a balance with its side: what came in (1) is what it became (-1)."""
+from passport.massflow.tables import BalanceTable, outside_table, shop_table
 
 GRAMS = 3
 """Places of a kilogram."""
 
 
 @click.command()
-@click.option("--by", type=click.Choice(["resin", "stream", "origin"]), help="The shop's balance by class.")
+@click.option(
+    "--by", type=click.Choice(["resin", "stream", "origin"]), help="Both balances by class, as tables that add up."
+)
 @click.option("--runs", is_flag=True, help="Every run with its residual.")
 @click.option("--stock", is_flag=True, help="What is left of every lot.")
 @desk.at_option
@@ -48,11 +42,13 @@ def command(by: str | None, at: date | None, folder: Path, *, runs: bool, stock:
     ledger = book.ledger
     report: dict[str, object] = {
         "day": book.today.isoformat(),
-        "shop": _terms(shop_balance(ledger), SHOP_TERMS),
-        "outside": _terms(outside_balance(ledger), OUTSIDE_TERMS),
+        "shop": _whole(shop_table(ledger, "", GRAMS)),
+        "outside": _whole(outside_table(ledger, "", GRAMS)),
     }
     if by:
-        report[f"by_{by}"] = {k: _terms(b, SHOP_TERMS) for k, b in shop_balances_by(ledger, by).items()}
+        inside, outside = shop_table(ledger, by, GRAMS), outside_table(ledger, by, GRAMS)
+        report[f"by_{by}"] = _by_class(inside) if as_json else inside
+        report[f"outside_by_{by}"] = _by_class(outside) if as_json else outside
     if runs:
         report["runs"] = dict(_runs(ledger))
     if stock:
@@ -65,12 +61,15 @@ def command(by: str | None, at: date | None, folder: Path, *, runs: bool, stock:
             click.echo(line)
 
 
-def _terms(balance: ShopBalance | OutsideBalance, sides: Mapping[str, int]) -> dict[str, str]:
-    """The lines as text; rounded together, so that what is printed balances to the gram."""
-    # both sides together are 0, so rounding them as one list keeps them equal
-    signed = [getattr(balance, name) * side for name, side in sides.items()]
-    printed = zip(sides.items(), largest_remainder(signed, GRAMS), strict=True)
-    return {name: exact_kg(Fraction(mass) * side) for (name, side), mass in printed}
+def _whole(table: BalanceTable) -> dict[str, str]:
+    return {term: f"{mass:.{GRAMS}f}" for term, mass in zip(table.terms, table.total, strict=True)}
+
+
+def _by_class(table: BalanceTable) -> dict[str, dict[str, str]]:
+    return {
+        name: {term: f"{mass:.{GRAMS}f}" for term, mass in zip(table.terms, row, strict=True)}
+        for name, row in table.rows.items()
+    }
 
 
 def exact_kg(mass: Fraction | None) -> str:
@@ -109,7 +108,10 @@ def _as_lines(report: dict[str, object], above: str = "") -> Iterator[str]:
     width = max((len(key) for key in report), default=0)
     for key, value in report.items():
         label = key.removesuffix("_kg").replace("_", " ")
-        if isinstance(value, dict):
+        if isinstance(value, BalanceTable):
+            yield f"{above}{label}, kg"
+            yield from _as_grid(value, above + "  ")
+        elif isinstance(value, dict):
             yield f"{above}{label}"
             yield from _as_lines(value, above + "  ")
         elif isinstance(value, list):
@@ -117,3 +119,16 @@ def _as_lines(report: dict[str, object], above: str = "") -> Iterator[str]:
         else:
             unit = " kg" if key.endswith("_kg") and str(value)[-1:].isdigit() else ""
             yield f"{above}{label:<{width}} {value:>12}{unit}"
+
+
+def _as_grid(table: BalanceTable, above: str) -> Iterator[str]:
+    """A row a class and one for the whole: columns and rows add up as printed; columns of nothing are left out."""
+    used = table.used()
+    heads = [table.terms[i].removesuffix("_kg").replace("_", " ") for i in used]
+    lines = [["", *heads]]
+    for name, row in (*table.rows.items(), ("together", table.total)):
+        lines.append([name, *(f"{row[i]:.{GRAMS}f}" for i in used)])
+    widths = [max(len(line[i]) for line in lines) for i in range(len(lines[0]))]
+    for first, *rest in lines:
+        figures = (f"{text:>{width}}" for text, width in zip(rest, widths[1:], strict=True))
+        yield f"{above}{first:<{widths[0]}}  " + "  ".join(figures)

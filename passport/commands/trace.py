@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,8 +15,11 @@ from passport.amounts import largest_remainder
 from passport.commands import desk
 from passport.commands.masses import GRAMS, exact_kg
 from passport.commands.stages import worked_out
-from passport.massflow.explain import explain
+from passport.massflow.composition import tag_node
+from passport.massflow.explain import OF, explain
+from passport.massflow.rounding import account
 from passport.massflow.trace import reached_from, sources_of
+from passport.massflow.whereabouts import whereabouts
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.tag_numbers import nearest
 from passport.verdicts.book import Book
@@ -32,11 +36,23 @@ PERCENT_PLACES = 2
     metavar="FIGURE",
     help="How a figure came about: recycled, post-consumer, mass, closure, stock, or such as resin:PP, stream:QUAY.",
 )
+@click.option("--of", type=click.Choice(OF), default=None, help="What --explain recycled is a share of.")
+@click.option("--part", default="", metavar="PART", help="The part that --of component means.")
+@click.option("--recall", is_flag=True, help="Where every kilogram of this lot is now; adds up to its mass.")
 @desk.at_option
 @desk.json_option
 @desk.folder_option
 def command(
-    name: str, at: date | None, folder: Path, *, forward: bool, explain_figure: str | None, as_json: bool
+    name: str,
+    at: date | None,
+    folder: Path,
+    *,
+    forward: bool,
+    recall: bool,
+    explain_figure: str | None,
+    of: str | None,
+    part: str,
+    as_json: bool,
 ) -> None:
     """Follow a lot, an item batch or a tag back to its streams with masses, or a lot forward to its tags.
 
@@ -46,7 +62,9 @@ def command(
     Example:
       passport trace RY-22224M
       passport trace IN-014 --forward
+      passport trace IN-014 --recall
       passport trace PL-2026-05 --explain recycled
+      passport trace PL-2026-05 --explain recycled --of component --part lid
     """
     book, _ = worked_out(folder, at)
     node = _node(book, name.upper())
@@ -55,7 +73,10 @@ def command(
         hint = "a run has one figure: --explain closure"
         desk.stop([Problem(code="run-not-lot", message=message, place=Place("trace"), hint=hint)])
     if explain_figure:
-        rows = list(_explained(book, node, explain_figure))
+        whose = _repaired(book, name.upper()) or node
+        rows = list(_explained(book, whose, explain_figure, of or "", part))
+    elif recall:
+        rows = list(_recalled(book, node))
     elif forward:
         rows = list(_forward(book, node))
     else:
@@ -113,10 +134,34 @@ def _forward(book: Book, node: str) -> Iterator[Row]:
         }
 
 
-def _explained(book: Book, node: str, figure: str) -> Iterator[Row]:
+def _repaired(book: Book, name: str) -> str:
+    """A repaired thing has a composition of its own; "" for any other."""
+    node = tag_node(name)
+    return node if node in book.ledger.mixing.nodes else ""
+
+
+def _recalled(book: Book, node: str) -> Iterator[Row]:
+    """Things with their tags, stock, sendings and losses, rounded so that they add up to the lot as printed."""
+    if node not in book.ledger.stock:
+        message = f"met {node}, which is no lot, wanted a lot to recall"
+        desk.stop([Problem(code="recall-no-lot", message=message, place=Place("trace"))])
+    found = whereabouts(book.ledger, node)
+    masses = [row.mass_kg for row in found]
+    printed = account([*masses, -sum(masses, Fraction(0))], GRAMS)
+    for row, mass in zip(found, printed, strict=False):
+        each = exact_kg(row.each_kg) if row.each_kg is not None else ""
+        yield _recall_row(row.kind, row.node, mass, each, " ".join(row.tags))
+    yield _recall_row("together", node, -printed[-1] + 0, "", "")
+
+
+def _recall_row(kind: str, node: str, mass: Decimal, each: str, tags: str) -> Row:
+    return {"where": kind, "in": node, "mass_kg": f"{mass:.{GRAMS}f}", "each_kg": each, "tags": tags}
+
+
+def _explained(book: Book, node: str, figure: str, of: str, part: str) -> Iterator[Row]:
     """The chain of records and formulas behind a figure, sources first, as a person would check it by hand."""
     try:
-        steps = explain(book.ledger, node, figure)
+        steps = explain(book.ledger, node, figure, of=of, part=part)
     except ValueError as slip:
         desk.stop([Problem(code="unknown-figure", message=str(slip), place=Place("trace"))])
     for step in steps:

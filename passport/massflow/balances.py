@@ -105,12 +105,12 @@ Entry = tuple[str, Fraction, str]
 
 def shop_balance(ledger: Ledger) -> ShopBalance:
     """The balance of the whole shop from its first record to the ledger's day."""
-    return _shop_sums(_shop_entries(ledger), lambda _: {TOTAL: Fraction(1)}).get(TOTAL, ShopBalance())
+    return _shop_sums(shop_entries(ledger), lambda _: {TOTAL: Fraction(1)}).get(TOTAL, ShopBalance())
 
 
 def shop_balances_by(ledger: Ledger, dimension: str) -> Mapping[str, ShopBalance]:
     """The same by origin, stream, resin or weathering, in order of name; they add up to the whole."""
-    return _shop_sums(_shop_entries(ledger), lambda node: _shares(ledger, node, dimension))
+    return _shop_sums(shop_entries(ledger), lambda node: _shares(ledger, node, dimension))
 
 
 def outside_balance(ledger: Ledger) -> OutsideBalance:
@@ -157,7 +157,8 @@ def _shop_sums(entries: Iterator[Entry], shares: Shares) -> Mapping[str, ShopBal
     return {key: ShopBalance(**terms) for key, terms in _sums(entries, shares).items()}
 
 
-def _shop_entries(ledger: Ledger) -> Iterator[Entry]:
+def shop_entries(ledger: Ledger) -> Iterator[Entry]:
+    """Every term of the shop's balance with its mass and whose shares it has."""
     for name, stock in ledger.stock.items():
         yield from _of_lot(ledger, name, stock)
     for op in ledger.operations.values():

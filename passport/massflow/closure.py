@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -111,18 +111,36 @@ def _explained(shop: Shop, op: Operation) -> bool:
     return op.run.because is not None or any(because is not None for because in of_lots)
 
 
-def closure_problems(shop: Shop, op: Operation, closure: Closure) -> tuple[Problem, ...]:
+def closure_problems(shop: Shop, book: MassBook, op: Operation, closure: Closure) -> tuple[Problem, ...]:
     """What is doubtful or unknown about a run's balance."""
     name = op.run.id
     if not op.results:
         message = f"met the run {name} without a result, wanted a lot or an item that names it"
         return (_doubt(shop, name, "no-results", message, hint=f"write `run: {name}` in each result"),)
     if closure.verdict is Verdict.NOT_KNOWN:
-        message = f"met a run that cannot be balanced ({name}): something in it was not weighed"
-        return (_doubt(shop, name, "not-weighed", message, hint="weigh it, or leave it and publish no figure"),)
+        return (_unweighed(shop, book, op),)
     if closure.verdict is Verdict.CLOSED or closure.residual_kg is None:
         return ()
     return (_open(shop, name, closure),)
+
+
+def _unweighed(shop: Shop, book: MassBook, op: Operation) -> Problem:
+    name = op.run.id
+    what = ", ".join(_without_mass(book, op))
+    message = f"met {what} not weighed in {name}, wanted every mass of the run: it cannot be balanced"
+    hint = "weigh it, or leave it and publish no figure"
+    return _doubt(shop, name, "not-weighed", message, hint=hint, facts=(("run", name), ("what", what)))
+
+
+def _without_mass(book: MassBook, op: Operation) -> Iterator[str]:
+    """What of a run was not weighed, as a person would call it."""
+    name = op.run.id
+    for draw, weighed in zip(op.run.draws, book.draws[name], strict=True):
+        if weighed is None:
+            yield f"the draw on {draw.lot or draw.tag}"
+    yield from (result.id for result in op.results if book.nodes[result.id] is None)
+    for kind, named, masses in (("gain", op.run.gains, book.gains), ("loss", op.run.losses, book.losses)):
+        yield from (f"the {kind} {what}" for what, mass in zip(named, masses[name], strict=True) if mass is None)
 
 
 def _open(shop: Shop, name: str, closure: Closure) -> Problem:

@@ -15,7 +15,7 @@ from passport.massflow.mixing import Input, Mixing, Separation
 from passport.massflow.operation_table import OperationKind, operation_kind
 from passport.massflow.weighing import Measured
 from passport.problems import Level, Problem
-from passport.reading.records import CameBack, Draw, Form, HandedOver, Item, Lot, Stream
+from passport.reading.records import CameBack, Draw, Form, HandedOver, Inspected, Item, Lot, Stream
 from passport.reading.shop import Operation, Shop
 
 ELSEWHERE = "elsewhere"
@@ -62,16 +62,19 @@ class Composer:
     """Runs and lots whose inputs were not weighed although it matters: their shares are unknown."""
     _run_of: Mapping[str, Operation] = field(default_factory=dict)
     _items: Mapping[str, str] = field(default_factory=dict)
-    _left_on: Mapping[str, date] = field(default_factory=dict)
+    _piece_of: Mapping[str, tuple[str, int]] = field(default_factory=dict)
+    """The piece that each tag stands on: a replaced tag's successor stands on the same one."""
+    _left_on: Mapping[tuple[str, int], date] = field(default_factory=dict)
     _repairs: Mapping[str, tuple[Operation, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._run_of = {result.id: op for op in self.runs.values() for result in op.results}
         self._items = items_of_tags(self.shop)
-        left: dict[str, date] = {}
+        self._piece_of = {issued.tag: (issued.item, issued.piece) for issued in self.shop.issued}
+        left: dict[tuple[str, int], date] = {}
         for event in self.shop.events:
-            if isinstance(event, HandedOver):
-                left.setdefault(event.tag, event.date)
+            if isinstance(event, HandedOver) and event.tag in self._piece_of:
+                left.setdefault(self._piece_of[event.tag], event.date)
         self._left_on = left
         self._repairs = repairs_of_tags(self.runs)
 
@@ -173,10 +176,23 @@ class Composer:
 
     def _return_of(self, tag: str, on: date, weathering: str) -> Change:
         """What coming back does: after a hand-over all of it is post-consumer and one life older."""
-        left = self._left_on.get(tag)
+        weathering = weathering or self._seen_weathering(tag, on)
+        piece = self._piece_of.get(tag)
+        left = self._left_on.get(piece) if piece else None
         if left is None or left > on:
             return Change(weathering=weathering) if weathering else NO_CHANGE
         return Change(origin="post-consumer", lives=1, weathering=weathering)
+
+    def _seen_weathering(self, tag: str, on: date) -> str:
+        """What the last inspection up to a day found; it replaces what the material brought along."""
+        piece = self._piece_of.get(tag)
+        found = ""
+        for event in self.shop.events:
+            if not isinstance(event, Inspected) or event.date > on or event.weathering is None:
+                continue
+            if piece and self._piece_of.get(event.tag) == piece:
+                found = event.weathering.value
+        return found
 
     def _node_of(self, item: Item, part: str) -> str:
         node = part_node(item.id, part)
@@ -225,7 +241,7 @@ class Composer:
         if draw.tag:
             item = self.shop.items.get(self._items.get(draw.tag, ""))
             back = self._return_of(draw.tag, op.run.date, "")
-            change = Change(origin=back.origin, lives=back.lives, melts=melted.melts)
+            change = Change(origin=back.origin, lives=back.lives, weathering=back.weathering, melts=melted.melts)
             return (self._node_of(item, draw.part) if item else ""), weighed, change
         moisture = self.shop.lots[draw.lot].moisture if draw.lot in self.shop.lots else None
         dry = weighed.times(1 - moisture) if weighed is not None and moisture else weighed
@@ -308,3 +324,28 @@ def moisture_doubts(shop: Shop, runs: Mapping[str, Operation]) -> Iterator[Probl
                 about=lot.id,
                 facts=(("lot", lot.id),),
             )
+
+
+def unknown_parts(shop: Shop) -> Iterator[Problem]:
+    """Hand-backs that name a part which the thing was not made with: advice, since a repair may have added it."""
+    items = items_of_tags(shop)
+    for lot in shop.lots.values():
+        for came in lot.received.tags if lot.received else ():
+            item = shop.items.get(items.get(came.tag, ""))
+            known = {part.part for part in item.parts} if item else set()
+            for part in (*came.parts, *came.not_back):
+                if item is not None and part not in known:
+                    yield _no_such_part(shop, lot, item, came.tag, part, known)
+
+
+def _no_such_part(shop: Shop, lot: Lot, item: Item, tag: str, part: str, known: set[str]) -> Problem:
+    parts = ", ".join(sorted(known)) or "no part by name"
+    return Problem(
+        code="part-unknown",
+        message=f'met the part "{part}" of {tag} in {lot.id}, wanted a part that {item.id} was made with ({parts})',
+        place=shop.node_place(lot.id, "received"),
+        hint="the masses are counted without it; correct the name if it is a slip",
+        level=Level.ADVICE,
+        about=lot.id,
+        facts=(("lot", lot.id), ("tag", tag), ("part", part)),
+    )

@@ -11,13 +11,17 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from passport.massflow.closure import kg
-from passport.massflow.composition import owner
+from passport.massflow.composition import owner, part_node
 from passport.massflow.ingredients import RECYCLED, Selector, selecting
-from passport.massflow.ledger import Ledger
+from passport.massflow.ledger import Ledger, Mixture, Share
 from passport.massflow.mixing import Input, Node
 from passport.massflow.recycled import item_masses, of_item, of_plastic, stated_percent
 
 FIGURES = ("recycled", "post-consumer", "mass", "closure", "stock")
+OF = ("plastic", "item", "component")
+"""What a recycled share is a share of (DENOMINATORS of massflow.recycled, as people say them)."""
+MOST = 3
+"""Sources of uncertainty that an explanation names."""
 MIXED = "shares of dry mass, well mixed"
 SORTED = "a sort separates every share: max(0, (T − (Q − q))/q) to min(1, T/q)"
 STATED = "at least: floor(X − 1.645 u), JCGM 106:2012, clause 8"
@@ -40,12 +44,14 @@ class Step:
     """The records whose figures stand in it."""
 
 
-def explain(ledger: Ledger, node: str, figure: str = "recycled") -> tuple[Step, ...]:
-    """The steps behind one figure of a lot, item or run.
+def explain(ledger: Ledger, node: str, figure: str = "recycled", *, of: str = "", part: str = "") -> tuple[Step, ...]:
+    """The steps behind one figure of a lot, item, run or repaired thing (its node is `tag_node(tag)`).
 
-    figure: one of FIGURES, or "DIMENSION:VALUE" such as "resin:PP". Raises KeyError for an id that the ledger
-    does not know and ValueError for another figure.
+    figure: one of FIGURES, or "DIMENSION:VALUE" such as "resin:PP". of: one of OF, what a recycled share is a
+    share of; empty gives all that pages print. part: the part of an item that "component" means. Raises KeyError
+    for an id that the ledger does not know and ValueError for another figure, denominator or part.
     """
+    node = _over(ledger, node, of, part)
     if figure == "closure":
         return tuple(_closure(ledger, node))
     if figure == "mass":
@@ -54,8 +60,24 @@ def explain(ledger: Ledger, node: str, figure: str = "recycled") -> tuple[Step, 
         return (_stock(ledger, node),)
     steps = tuple(_shares(ledger, node, _selector(figure)))
     if figure in ("recycled", "post-consumer"):
-        return (*steps, *_stated(ledger, node, figure))
+        return (*steps, *_stated(ledger, node, figure, of))
     return steps
+
+
+def _over(ledger: Ledger, node: str, of: str, part: str) -> str:
+    """The node whose share is asked for: a part's own for "component"."""
+    if of and of not in OF:
+        raise ValueError(f'met "of {of}", wanted of {", of ".join(OF)}')
+    if of == "item" and node not in ledger.shop.items:
+        raise ValueError(f"met {node}, which is no item batch, wanted one: a lot has no hardware")
+    if of != "component":
+        return node
+    parts = [name for item, name in ledger.part_mixtures if item == node]
+    if not part and len(parts) == 1:
+        part = parts[0]
+    if part not in parts:
+        raise ValueError(f'met the part "{part}", wanted one that {node} was made with: {", ".join(parts) or "none"}')
+    return part_node(node, part)
 
 
 def _selector(figure: str) -> Selector:
@@ -145,41 +167,83 @@ def _received(ledger: Ledger, name: str, value: str) -> Step:
     )
 
 
-def _stated(ledger: Ledger, node: str, figure: str) -> Iterator[Step]:
+def _stated(ledger: Ledger, node: str, figure: str, of: str) -> Iterator[Step]:
+    """How sure the shares are, then each share that may be stated with its floor."""
     only = figure == "post-consumer"
-    share = of_plastic(ledger, node, post_consumer_only=only)
-    yield from _with_hardware(ledger, node, only=only)
-    number = stated_percent(share, withheld=ledger.withheld(node))
-    value = f"at least {number} %" if number is not None else "no figure"
-    u = "unknown" if share.u is None else f"{share.u * 100:.2g} %"
-    formula = "withheld: a balance above is open" if ledger.withheld(node) else f"{percent(share.low)} − 1.645 × {u}"
-    yield Step(about=node, formula=formula, value=value, rule=STATED, records=(node,))
+    yield from _how_sure(ledger, node, _selector(figure))
+    if of == "item" or (not of and node in ledger.shop.items and ledger.shop.items[node].hardware):
+        yield from _of_item(ledger, node, only=only)
+    if of != "item":
+        yield from _of_plastic(ledger, node, only=only)
 
 
-def _with_hardware(ledger: Ledger, node: str, *, only: bool) -> Iterator[Step]:
-    masses = item_masses(ledger, node) if node in ledger.shop.items else None
-    if masses is None:
+def _how_sure(ledger: Ledger, node: str, selector: Selector) -> Iterator[Step]:
+    parts = ledger.mixing.contributions(node, selector)
+    if not parts:
         return
-    lots, plugs, other = masses.plastic.value, masses.plastic_hardware.value, masses.other_hardware.value
-    own = ledger.mixtures[node].post_consumer() if only else ledger.mixtures[node].recycled()
-    recycled = f"{kg(lots)} kg × {percent(own.value)}"
-    if plugs:
+    largest = ", ".join(f"{key.removeprefix('weighing:')} {_small(abs(c))}" for key, c in list(parts.items())[:MOST])
+    u = ledger.mixing.u(node, selector)
+    yield Step(
+        about=_called(node),
+        formula=f"√Σ(c·u)² over {len(parts)} sources, the largest: {largest}",
+        value=f"u {_small(u)}" if u is not None else "u unknown",
+        rule="first order, JCGM 100:2008, equation 10; what one scale shares counts once",
+        records=(owner(node),),
+    )
+
+
+def _mixture(ledger: Ledger, node: str) -> Mixture:
+    return Mixture(name=node, mixing=ledger.mixing)
+
+
+def _of_plastic(ledger: Ledger, node: str, *, only: bool) -> Iterator[Step]:
+    masses = item_masses(ledger, node) if node in ledger.shop.items else None
+    own = _mixture(ledger, node).post_consumer() if only else _mixture(ledger, node).recycled()
+    share = of_plastic(ledger, node, post_consumer_only=only) if node in ledger.mixtures else own
+    if masses is not None and masses.plastic_hardware.value:
+        lots, plugs = masses.plastic.value, masses.plastic_hardware.value
         yield Step(
             about=node,
-            formula=f"{recycled} / ({kg(lots)} kg + {kg(plugs)} kg plastic hardware)",
-            value=f"{percent(of_plastic(ledger, node, post_consumer_only=only).value)} of plastic",
+            formula=f"{kg(lots)} kg × {percent(own.low)} / ({kg(lots)} kg + {kg(plugs)} kg plastic hardware)",
+            value=f"{percent(share.low)} of the plastic",
             rule="plastic hardware counts as plastic of unknown origin",
             records=(node,),
         )
+    yield _floor(ledger, node, share, "the plastic" if "/" not in node else "this part")
+
+
+def _of_item(ledger: Ledger, node: str, *, only: bool) -> Iterator[Step]:
+    masses = item_masses(ledger, node)
     whole = of_item(ledger, node, post_consumer_only=only)
-    if whole is not None and (plugs or other):
-        yield Step(
-            about=node,
-            formula=f"{recycled} / ({kg(lots)} kg + {kg(plugs + other)} kg hardware)",
-            value=f"{percent(whole.value)} of the whole item",
-            rule="ISO 14021, 7.8.4 (from memory): X = A/P with the mass of the whole product",
-            records=(node,),
-        )
+    if masses is None or whole is None:
+        return
+    own = ledger.mixtures[node].post_consumer() if only else ledger.mixtures[node].recycled()
+    lots, more = masses.plastic.value, masses.plastic_hardware.value + masses.other_hardware.value
+    yield Step(
+        about=node,
+        formula=f"{kg(lots)} kg × {percent(own.low)} / ({kg(lots)} kg + {kg(more)} kg hardware)",
+        value=f"{percent(whole.low)} of the whole thing",
+        rule="ISO 14021, 7.8.4 (from memory): X = A/P with the mass of the whole product",
+        records=(node,),
+    )
+    yield _floor(ledger, node, whole, "the whole thing")
+
+
+def _floor(ledger: Ledger, node: str, share: Share, of: str) -> Step:
+    withheld = ledger.withheld(ledger.item_of_tag.get(owner(node), owner(node)))
+    number = stated_percent(share, withheld=withheld)
+    u = "unknown" if share.u is None else _small(share.u)
+    return Step(
+        about=_called(node),
+        formula="withheld: a balance above is open" if withheld else f"{percent(share.low)} − 1.645 × {u}",
+        value=f"at least {number} % of {of}" if number is not None else "no figure",
+        rule=STATED,
+        records=(owner(node),),
+    )
+
+
+def _small(share: float) -> str:
+    return f"{share * 100:.2g} %"
 
 
 def _mass(ledger: Ledger, node: str) -> Step:

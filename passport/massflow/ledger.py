@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from passport.massflow.closure import Closure, Verdict, closure_problems, closures
-from passport.massflow.composition import Composer, moisture_doubts, part_node, tag_node
+from passport.massflow.composition import Composer, moisture_doubts, part_node, tag_node, unknown_parts
 from passport.massflow.genealogy import as_of, items_of_tags, parents, working_order
 from passport.massflow.ingredients import RECYCLED, Ingredient, Selector, selecting
 from passport.massflow.masses import MassBook, Weighed, mass_book
@@ -182,7 +182,7 @@ def settle(
     composer = Composer(now, book, runs, resin_of, papers or {}, mixing)
     composer.compose(order)
     open_runs = {name for name, c in balances.items() if c.verdict is Verdict.WITHHELD}
-    problems = [*cycles, *book.problems, *stocks.problems, *_problems(now, runs, balances)]
+    problems = [*cycles, *book.problems, *stocks.problems, *_problems(now, book, runs, balances)]
     return Ledger(
         shop=now,
         at=at or latest_date(now),
@@ -208,13 +208,16 @@ def _parts(shop: Shop, mixing: Mixing) -> Iterator[tuple[tuple[str, str], Mixtur
                 yield (item.id, part.part), Mixture(name=name, mixing=mixing)
 
 
-def _problems(shop: Shop, runs: Mapping[str, Operation], balances: Mapping[str, Closure]) -> Iterator[Problem]:
+def _problems(
+    shop: Shop, book: MassBook, runs: Mapping[str, Operation], balances: Mapping[str, Closure]
+) -> Iterator[Problem]:
     for name, op in runs.items():
-        yield from closure_problems(shop, op, balances[name])
+        yield from closure_problems(shop, book, op, balances[name])
         yield from _unknown_operation(shop, op)
         yield from _drawn_twice(shop, op)
         yield from _nothing_out(shop, op)
     yield from moisture_doubts(shop, runs)
+    yield from unknown_parts(shop)
 
 
 def _unknown_operation(shop: Shop, op: Operation) -> Iterator[Problem]:
@@ -254,4 +257,5 @@ def _nothing_out(shop: Shop, op: Operation) -> Iterator[Problem]:
                 hint="`mass: not weighed` is allowed; a result of nothing needs no record",
                 level=Level.DOUBT,
                 about=lot.id,
+                facts=(("lot", lot.id), ("run", op.run.id)),
             )

@@ -150,6 +150,13 @@ class Mixing:
             return 0.0
         return math.sqrt(float(row.slope @ row.slope))
 
+    def contributions(self, name: str, selector: Selector) -> Mapping[str, float]:
+        """What each source of uncertainty adds to u, signed, the largest first; their squares add up to u²."""
+        self.u(name, selector)
+        row, names = self._slopes[name, selector], list(self._source_index)
+        found = {names[int(i)]: float(s) for i, s in zip(row.index, row.slope, strict=True) if s}
+        return dict(sorted(found.items(), key=lambda pair: (-abs(pair[1]), pair[0])))
+
     def _missing(
         self, name: str, selector: Selector, answered: Mapping[tuple[str, Selector], object]
     ) -> list[tuple[str, Selector]]:

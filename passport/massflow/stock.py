@@ -186,11 +186,13 @@ def _misdrawn(lot: Lot, account: _Account, taking: _Taking) -> Iterator[Problem]
             f"emptied it on {account.emptied}"
         )
         hint = f"take `empties: yes` out of {account.emptied_by}, or draw on the right lot"
-        yield _doubt(taking, "drawn-after-emptied", message, hint)
+        facts = (("lot", lot.id), ("run", taking.run), ("emptied_by", account.emptied_by))
+        yield _doubt(taking, "drawn-after-emptied", message, hint, facts)
     if account.state is not State.FREE:
         message = f"met a draw on {lot.id} by {taking.run}, wanted none while it is {account.state.value}"
         hint = f"{lot.id} is {account.state.value} since {account.since}: write an event `released` first"
-        yield _doubt(taking, f"drawn-while-{account.state.value}", message, hint)
+        about = (("lot", lot.id), ("run", taking.run))
+        yield _doubt(taking, f"drawn-while-{account.state.value}", message, hint, about)
 
 
 def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Taking, draw: Draw) -> None:

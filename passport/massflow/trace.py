@@ -113,13 +113,19 @@ def _proportions(mixing: Mixing, name: str) -> Iterator[tuple[str, Fraction]]:
 
 def reached_from(ledger: Ledger, lot: str) -> tuple[Reached, ...]:
     """All lots and items that hold material of a lot, in working order, itself left out."""
+    shares = shares_of_lot(ledger.mixing, lot)
+    return tuple(_reached(ledger, name, share) for name, share in shares.items() if _shown(name, lot))
+
+
+def shares_of_lot(mixing: Mixing, lot: str) -> Mapping[str, Fraction]:
+    """How much of each mixing node is material of a lot, in working order; 1 for the lot itself."""
     shares = {lot: Fraction(1)}
-    start = ledger.mixing.nodes[lot].rank
-    for name in list(ledger.mixing.nodes)[start + 1 :]:
-        share = sum((part * shares.get(s, 0) for s, part in _proportions(ledger.mixing, name)), Fraction(0))
+    start = mixing.nodes[lot].rank
+    for name in list(mixing.nodes)[start + 1 :]:
+        share = sum((part * shares.get(s, 0) for s, part in _proportions(mixing, name)), Fraction(0))
         if share:
             shares[name] = share
-    return tuple(_reached(ledger, name, share) for name, share in shares.items() if _shown(name, lot))
+    return shares
 
 
 def _shown(name: str, lot: str) -> bool:

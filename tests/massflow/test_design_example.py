@@ -48,9 +48,7 @@ def ledger():
             "mass": "16.6 kg each",
             "parts": [{"part": "body", "draws": [{"lot": "BAR-009", "pieces": "28"}]}],
             "losses": {"sawdust": "0.1 kg"},
-            "hardware": [
-                {"what": "stainless screws", "material": "steel", "count": "8 each", "mass": "32 g each"}
-            ],
+            "hardware": [{"what": "stainless screws", "material": "steel", "count": "8 each", "mass": "32 g each"}],
         }
     }
     resins = {"IN-031": "", "HD-031": "PE-HD", "PP-031": "PP"}

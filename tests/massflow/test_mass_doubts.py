@@ -29,6 +29,7 @@ def test_material_made_of_itself_is_named_ring_and_all():
 
 def test_a_run_that_does_not_close_is_doubtful_then_withheld_until_explained():
     """Beyond 2u a doubt, beyond 3u the figures of all that follows are withheld, until a `because:`."""
+
     def sorted_into(kg, **more):
         lots = {"A": received("60 kg"), "X": result("S", kg), "N": drawing("1 kg", ("X", "1 kg"), date="2026-05-01")}
         return settle(shop(lots=lots, runs={"S": run(("A", "60 kg"), **more)}), {})

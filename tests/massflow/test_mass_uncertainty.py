@@ -124,9 +124,7 @@ def test_stated_floors_hold_in_at_least_95_percent_of_simulated_weighings():
     held = 0
     for _ in range(rounds):
         bias = chance.uniform(-0.1, 0.1)
-        used, virgin = (
-            round((mass + chance.uniform(-0.1, 0.1) + bias) * 10) / 10 for mass in (0.9, 2.1)
-        )
+        used, virgin = (round((mass + chance.uniform(-0.1, 0.1) + bias) * 10) / 10 for mass in (0.9, 2.1))
         lots = {
             "A": received("9 kg"),
             "V": received("9 kg", "VIRGIN"),

@@ -158,9 +158,7 @@ def exact(half_width_kg):
         {
             "A": received("6 kg"),
             "V": received("4 kg", "VIRGIN"),
-            "B": drawing(
-                "10 kg", ("A", f"6.00 ± {half_width_kg:.12f} kg"), ("V", f"4.00 ± {half_width_kg:.12f} kg")
-            ),
+            "B": drawing("10 kg", ("A", f"6.00 ± {half_width_kg:.12f} kg"), ("V", f"4.00 ± {half_width_kg:.12f} kg")),
         }
     )
 
