@@ -10,8 +10,10 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
+from hashlib import sha256
 
 from passport.massflow.trace import sources_of
 from passport.pages.scribe import FORMAT_VERSION
@@ -21,61 +23,116 @@ from passport.verdicts.book import Book
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 Rows = list[dict[str, str]]
 
-COLUMNS = {
+LICENCES = {
+    "CC-BY-4.0": "https://creativecommons.org/licenses/by/4.0/",
+    "CC0-1.0": "https://creativecommons.org/publicdomain/zero/1.0/",
+}
+"""The workshop's choice → its address. There is no default that nobody chose."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table."""
+
+    name: str
+    holds: str
+    kind: str = "string"
+    """string, date, decimal or integer, as CSVW calls them."""
+    required: bool = False
+    refers_to: str = ""
+    """The table whose key it holds."""
+    separator: str = ""
+    """What stands between several values."""
+
+
+COLUMNS: dict[str, tuple[Column, ...]] = {
     "lots": (
-        ("lot", "its id"),
-        ("date", "day it came in or was made"),
-        ("resin", "ISO 1043-1 symbol, empty where not established"),
-        ("mass_kg", "net mass as weighed"),
-        ("stock_kg", "left by the books"),
-        ("state", "free, held or refused"),
-        ("streams", "streams it came from, largest first"),
-        ("recycled_share", "well-mixed share of dry mass, 0 to 1"),
-        ("post_consumer_share", "well-mixed share of dry mass, 0 to 1"),
-        ("doubts", "codes"),
+        Column("lot", "its id", required=True),
+        Column("date", "day it came in or was made", "date", required=True),
+        Column("resin", "ISO 1043-1 symbol, empty where not established"),
+        Column("mass_kg", "net mass as weighed", "decimal"),
+        Column("stock_kg", "left by the books", "decimal"),
+        Column("state", "free, held or refused", required=True),
+        Column("streams", "streams it came from, largest first", separator=";"),
+        Column("recycled_share", "well-mixed share of dry mass, 0 to 1", "decimal"),
+        Column("post_consumer_share", "well-mixed share of dry mass, 0 to 1", "decimal"),
+        Column("doubts", "codes", separator=";"),
+    ),
+    "products": (
+        Column("product", "its id", required=True),
+        Column("title", "what it is called", required=True),
+        Column("commodity_code", "heading of the Harmonized System"),
     ),
     "items": (
-        ("batch", "its id"),
-        ("product", "product id"),
-        ("date", "day made"),
-        ("count", "things made"),
-        ("plastic_kg", "plastic of the whole batch"),
-        ("marks", "material marks"),
-        ("single_stream", "verdict"),
-        ("recycled_at_least_percent", "of the plastic, by mass"),
-        ("post_consumer_at_least_percent", "of the plastic, by mass"),
+        Column("batch", "its id", required=True),
+        Column("product", "product id", required=True, refers_to="products"),
+        Column("date", "day made", "date", required=True),
+        Column("count", "things made", "integer", required=True),
+        Column("plastic_kg", "plastic of the whole batch", "decimal"),
+        Column("marks", "material marks", separator=" "),
+        Column("single_stream", "verdict"),
+        Column("recycled_at_least_percent", "of the plastic, by mass", "integer"),
+        Column("post_consumer_at_least_percent", "of the plastic, by mass", "integer"),
     ),
     "tags": (
-        ("tag", "number"),
-        ("batch", "item batch"),
-        ("piece", "which of the batch"),
-        ("issued", "day of issue"),
-        ("stage", "stage of its life"),
-        ("became_lot", "lot after it came back"),
+        Column("tag", "number", required=True),
+        Column("batch", "item batch", required=True, refers_to="items"),
+        Column("piece", "which of the batch", "integer", required=True),
+        Column("issued", "day of issue", "date", required=True),
+        Column("stage", "stage of its life", required=True),
+        Column("became_lot", "lot after it came back", refers_to="lots"),
     ),
-    "events": (("date", "day"), ("about", "tag or lot"), ("event", "what happened")),
+    "events": (
+        Column("date", "day", "date", required=True),
+        Column("tag", "the tag it is about", refers_to="tags"),
+        Column("lot", "the lot it is about", refers_to="lots"),
+        Column("event", "what happened", required=True),
+    ),
 }
-"""Table → its columns, each with what it holds; CSV and its description are both made from this."""
+"""Table → its columns. The CSV, its two descriptions and the data set of the home page are all made from this."""
+KEYED = tuple(name for name in COLUMNS if name != "events")
+"""Tables whose first column is their key."""
+NAMES = (*(f"{name}.csv" for name in COLUMNS), "log.json", "datapackage.json", "csv-metadata.json")
+"""The files that the home page lists."""
+
+
+def measured() -> Iterator[str]:
+    """The names of all columns that hold numbers, each once."""
+    numbers = (c.name for columns in COLUMNS.values() for c in columns if c.kind in ("decimal", "integer"))
+    return iter(dict.fromkeys(numbers))
 
 
 def tables(book: Book) -> Iterator[tuple[str, str]]:
     """File name and text of every data file."""
-    rows = {
+    rows: dict[str, Rows] = {
         "lots": list(_lots(book)),
+        "products": list(_products(book)),
         "items": list(_items(book)),
         "tags": list(_tags(book)),
         "events": list(_events(book)),
     }
-    for name, columns in COLUMNS.items():
-        yield f"{name}.csv", csv_text([column for column, _ in columns], rows[name])
-        yield f"{name}.csv-metadata.json", _described(name, columns)
-    log = {
+    texts = {name: csv_text([c.name for c in columns], rows[name]) for name, columns in COLUMNS.items()}
+    licence = book.shop.workshop.licence
+    for name, text in texts.items():
+        yield f"{name}.csv", text
+        yield f"{name}.csv-metadata.json", _json({"@context": _CSVW, **_dc(licence), **_described(name)})
+    yield "csv-metadata.json", _json(_group(licence))
+    yield "datapackage.json", _json(_package(book, texts))
+    yield "log.json", _json(_log(book, rows))
+
+
+def _log(book: Book, rows: dict[str, Rows]) -> dict[str, object]:
+    return {
         "format": FORMAT_VERSION,
         "workshop": book.shop.workshop.name,
+        "licence": book.shop.workshop.licence,
         "records_up_to": book.today.isoformat(),
         **rows,
     }
-    yield "log.json", json.dumps(log, ensure_ascii=False, indent=1) + "\n"
+
+
+def _json(document: Mapping[str, object]) -> str:
+    return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
 
 
 def csv_text(columns: list[str], rows: Rows) -> str:
@@ -101,17 +158,104 @@ def _is_number(text: str) -> bool:
     return digits.isascii() and digits.isdigit()
 
 
-def _described(name: str, columns: tuple[tuple[str, str], ...]) -> str:
-    """The table's description in the W3C vocabulary for tabular data (17 December 2015)."""
-    described = [
-        {"name": column, "titles": column, "dc:description": text, "datatype": "string"} for column, text in columns
+# --- the tables described -----------------------------------------------------------------------------
+
+_CSVW = "http://www.w3.org/ns/csvw"
+
+
+def _dc(licence: str) -> dict[str, object]:
+    return {"dc:license": {"@id": LICENCES[licence]}} if licence else {}
+
+
+def _described(name: str, *, keys: bool = False) -> dict[str, object]:
+    """One table in the W3C vocabulary for tabular data (17 December 2015); foreign keys only within a group."""
+    schema: dict[str, object] = {"columns": [_column(c) for c in COLUMNS[name]]}
+    if name in KEYED:
+        schema["primaryKey"] = COLUMNS[name][0].name
+    foreign = [
+        {"columnReference": c.name, "reference": {"resource": f"{c.refers_to}.csv", "columnReference": _key(c)}}
+        for c in COLUMNS[name]
+        if c.refers_to
     ]
-    metadata = {
-        "@context": "http://www.w3.org/ns/csvw",
-        "url": f"{name}.csv",
-        "tableSchema": {"columns": described} | ({"primaryKey": columns[0][0]} if name != "events" else {}),
+    if keys and foreign:
+        schema["foreignKeys"] = foreign
+    return {"url": f"{name}.csv", "dialect": {"lineTerminators": ["\r\n"]}, "tableSchema": schema}
+
+
+def _key(column: Column) -> str:
+    return COLUMNS[column.refers_to][0].name
+
+
+def _column(column: Column) -> dict[str, object]:
+    more: dict[str, object] = {"separator": column.separator} if column.separator else {}
+    if column.required:
+        more["required"] = True
+    datatype = {"base": "date", "format": "yyyy-MM-dd"} if column.kind == "date" else column.kind
+    return {
+        "name": column.name,
+        "titles": column.name,
+        "dc:description": column.holds,
+        "datatype": datatype,
+        **more,
     }
-    return json.dumps(metadata, ensure_ascii=False, indent=1) + "\n"
+
+
+def _group(licence: str) -> dict[str, object]:
+    """All tables together, with the keys from one to another."""
+    return {"@context": _CSVW, **_dc(licence), "tables": [_described(name, keys=True) for name in COLUMNS]}
+
+
+_FIELD_TYPES = {"decimal": "number"}
+
+
+def _package(book: Book, texts: Mapping[str, str]) -> dict[str, object]:
+    """The same tables as a Data Package (Table Schema), each with its size and hash."""
+    workshop = book.shop.workshop
+    package: dict[str, object] = {
+        "profile": "tabular-data-package",
+        "name": "material-log",
+        "title": workshop.name,
+        "version": FORMAT_VERSION,
+        "resources": [_resource(name, text.encode()) for name, text in texts.items()],
+    }
+    if workshop.licence:
+        package["licenses"] = [{"name": workshop.licence, "path": LICENCES[workshop.licence]}]
+    return package
+
+
+def _resource(name: str, content: bytes) -> dict[str, object]:
+    return {
+        "profile": "tabular-data-resource",
+        "name": name,
+        "path": f"{name}.csv",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(content),
+        "hash": f"sha256:{sha256(content).hexdigest()}",
+        "schema": _table_schema(name),
+    }
+
+
+def _table_schema(name: str) -> dict[str, object]:
+    schema: dict[str, object] = {"fields": [_field(c) for c in COLUMNS[name]], "missingValues": [""]}
+    if name in KEYED:
+        schema["primaryKey"] = COLUMNS[name][0].name
+    foreign = [
+        {"fields": c.name, "reference": {"resource": c.refers_to, "fields": _key(c)}}
+        for c in COLUMNS[name]
+        if c.refers_to
+    ]
+    return schema | ({"foreignKeys": foreign} if foreign else {})
+
+
+def _field(column: Column) -> dict[str, object]:
+    kind = _FIELD_TYPES.get(column.kind, column.kind)
+    field: dict[str, object] = {"name": column.name, "description": column.holds, "type": kind}
+    return field | ({"constraints": {"required": True}} if column.required else {})
+
+
+# --- their rows ---------------------------------------------------------------------------------------
 
 
 def _kg(mass: Fraction | None) -> str:
@@ -145,6 +289,13 @@ def _lots(book: Book) -> Iterator[dict[str, str]]:
         }
 
 
+def _products(book: Book) -> Iterator[dict[str, str]]:
+    first = book.shop.workshop.languages[0]
+    for product in book.shop.products.values():
+        title, _ = product.title.said(first, first)
+        yield {"product": product.id, "title": title, "commodity_code": product.commodity_code}
+
+
 def _items(book: Book) -> Iterator[dict[str, str]]:
     for item in book.shop.items.values():
         verdicts, weighed = book.items[item.id], book.ledger.masses[item.id]
@@ -176,5 +327,9 @@ def _tags(book: Book) -> Iterator[dict[str, str]]:
 
 def _events(book: Book) -> Iterator[dict[str, str]]:
     for event in book.shop.events:
-        about = event.tag if isinstance(event, TagEvent) else event.lot if isinstance(event, LotEvent) else ""
-        yield {"date": event.date.isoformat(), "about": about, "event": str(getattr(event, "event", ""))}
+        yield {
+            "date": event.date.isoformat(),
+            "tag": event.tag if isinstance(event, TagEvent) else "",
+            "lot": event.lot if isinstance(event, LotEvent) else "",
+            "event": str(getattr(event, "event", "")),
+        }

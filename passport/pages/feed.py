@@ -6,7 +6,7 @@ own a site has no lasting links, so it has none of these files.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from xml.sax.saxutils import escape, quoteattr
 
@@ -14,16 +14,16 @@ from passport.pages.scribe import Scribe
 
 ENTRIES = 40
 MOST_ADDRESSES = 50_000
-"""The limit of one sitemap file."""
+"""The limit of one sitemap file (sitemaps.org, protocol 0.9)."""
 
 
-def site_files(scribe: Scribe) -> Iterator[tuple[str, str]]:
-    """Path and text of each of these files."""
+def site_files(scribe: Scribe, paths: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Name and text of each of these files; `paths` are those of all pages, from the root of the site."""
     address = scribe.book.shop.workshop.address.rstrip("/")
     if not address:
         return
     yield "feed.atom", _feed(scribe, address)
-    yield "sitemap.xml", _sitemap(scribe, address)
+    yield from sitemaps(address, paths)
     yield "robots.txt", f"User-agent: *\nAllow: /\nSitemap: {address}/sitemap.xml\n"
 
 
@@ -65,10 +65,19 @@ def _moment(day: date) -> str:
     return f"{day.isoformat()}T00:00:00Z"
 
 
-def _sitemap(scribe: Scribe, address: str) -> str:
-    book = scribe.book
-    paths = ["/", *(f"/T/{tag}/" for tag in book.lives), *(f"/L/{lot}/" for lot in book.shop.lots)]
-    paths += [f"/S/{name}/" for name in book.shop.streams] + [f"/P/{name}/" for name in book.shop.products]
-    urls = "\n".join(f"<url><loc>{escape(address + path)}</loc></url>" for path in paths[:MOST_ADDRESSES])
-    head = '<?xml version="1.0" encoding="utf-8"?>\n<urlset xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">'
-    return f"{head}\n{urls}\n</urlset>\n"
+def sitemaps(address: str, paths: Sequence[str], most: int = MOST_ADDRESSES) -> Iterator[tuple[str, str]]:
+    """One sitemap of all pages, or an index with several where one file may not hold them (sitemaps.org, 0.9)."""
+    if len(paths) <= most:
+        yield "sitemap.xml", _listed("urlset", "url", [address + path for path in paths])
+        return
+    names = []
+    for start in range(0, len(paths), most):
+        names.append(f"sitemap-{start // most + 1}.xml")
+        yield names[-1], _listed("urlset", "url", [address + path for path in paths[start : start + most]])
+    yield "sitemap.xml", _listed("sitemapindex", "sitemap", [f"{address}/{name}" for name in names])
+
+
+def _listed(root: str, each: str, addresses: Sequence[str]) -> str:
+    rows = "\n".join(f"<{each}><loc>{escape(address)}</loc></{each}>" for address in addresses)
+    head = f'<?xml version="1.0" encoding="utf-8"?>\n<{root} xmlns="http://www.sitemaps.org/schemas/sitemap/0.9">'
+    return f"{head}\n{rows}\n</{root}>\n"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from passport.pages import data_tables, extras, feed, places, schema_org
+from passport.pages import data_tables, extras, feed, machines, places, schema_org, untp
 from passport.pages.labelling import label_spec, label_text, sample_sheet
 from passport.pages.log import log_view
 from passport.pages.lot import lot_view
@@ -73,9 +73,11 @@ def site_files(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Itera
     """All files of the site, pages first by language."""
     renderer = Renderer(theme)
     writers = scribes(book, theme, pictures)
+    paths: list[str] = []
     for scribe in writers:
         for view in views_of(scribe):
-            yield Leaf(file_of(view.frame.path), renderer.page(view).encode())
+            paths.append(view.frame.path)
+            yield Leaf(file_of(view.frame.path), renderer.page(machines.described(scribe, view)).encode())
     yield Leaf("404.html", renderer.page(not_found_view(writers[0])).encode())
     yield from _labels(writers[0])
     for ready in _each_once(pictures.values()):
@@ -84,7 +86,7 @@ def site_files(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Itera
         yield Leaf(name, text.encode())
     for scribe in writers:
         yield Leaf(extras.find_file(scribe.lang), extras.find_index(_findable(scribe)).encode())
-    yield from _data(writers[0])
+    yield from _data(writers[0], paths)
 
 
 def views_of(scribe: Scribe) -> Iterator[View]:
@@ -121,13 +123,19 @@ def _labels(scribe: Scribe) -> Iterator[Leaf]:
         yield Leaf(SHEET, sheet)
 
 
-def _data(scribe: Scribe) -> Iterator[Leaf]:
+def _data(scribe: Scribe, paths: list[str]) -> Iterator[Leaf]:
     """The same figures for machines."""
     for tag, life in scribe.book.lives.items():
-        yield Leaf(f"T/{tag}/passport.json", schema_org.passport_document(scribe, life).encode())
+        yield Leaf(f"T/{tag}/{machines.FACTS}", schema_org.thing_document(scribe, life).encode())
+        if not untp.lacking(scribe, life):
+            yield Leaf(f"T/{tag}/{machines.PASSPORT}", untp.passport(scribe, life).encode())
     for name, text in data_tables.tables(scribe.book):
         yield Leaf(f"data/{name}", text.encode())
-    yield from (Leaf(name, text.encode()) for name, text in feed.site_files(scribe))
+    address = scribe.book.shop.workshop.address
+    if address:
+        name, text = untp.did_document(address.rstrip("/"))
+        yield Leaf(name, text.encode())
+    yield from (Leaf(name, text.encode()) for name, text in feed.site_files(scribe, paths))
 
 
 def _findable(scribe: Scribe) -> Iterator[extras.Findable]:

@@ -9,8 +9,13 @@ from __future__ import annotations
 import json
 from fractions import Fraction
 
+from passport.pages import data_tables, untp
+from passport.pages.pieces import Frame
 from passport.pages.scribe import FORMAT_VERSION, Scribe
+from passport.reading.records import Item, Lot, Product
+from passport.verdicts import recycled
 from passport.verdicts.life import Life
+from passport.verdicts.recycled import Stated
 
 CONTEXT = "https://schema.org"
 PERCENT_CODE, KILOGRAM_CODE = "P1", "KGM"
@@ -28,7 +33,7 @@ def thing(scribe: Scribe, life: Life, description: str) -> str:
     item = book.shop.items[life.item]
     address = book.shop.workshop.address.rstrip("/")
     path = f"/T/{life.tag}"
-    node = {
+    node: dict[str, object] = {
         "@context": CONTEXT,
         "@type": "IndividualProduct",
         "name": scribe.product(item.product).text,
@@ -38,10 +43,119 @@ def thing(scribe: Scribe, life: Life, description: str) -> str:
         "manufacturer": _maker(scribe, address),
         "additionalProperty": _shares(scribe, item.id),
         "material": list(book.items[item.id].marks),
+        "weight": _weight(untp.mass_of_one(scribe, item)),
+        "model": _model(scribe, item, address),
     }
+    if book.shop.workshop.country in untp.countries():
+        node["countryOfOrigin"] = {"@type": "Country", "name": book.shop.workshop.country}
     if address:
         node |= {"@id": address + path, "url": address + path}
+        node["subjectOf"] = _document(f"{address}{path}/thing.json", "application/json")
+    return _said(node)
+
+
+def _said(node: dict[str, object]) -> str:
     return compact({key: value for key, value in node.items() if value})
+
+
+def _document(url: str, media_type: str) -> dict[str, str]:
+    return {"@type": "CreativeWork", "url": url, "encodingFormat": media_type}
+
+
+def _weight(mass_kg: Fraction | None) -> dict[str, object]:
+    if mass_kg is None:
+        return {}
+    return {"@type": "QuantitativeValue", "value": untp.printed_kg(mass_kg), "unitCode": KILOGRAM_CODE}
+
+
+def _model(scribe: Scribe, item: Item, address: str) -> dict[str, str]:
+    model = {"@type": "ProductModel", "name": scribe.product(item.product).text}
+    return model | ({"url": f"{address}/P/{item.product}/"} if address else {})
+
+
+def lot(scribe: Scribe, lot: Lot) -> str:
+    """The JSON-LD of a lot's page: so much of one material."""
+    book, address = scribe.book, scribe.book.shop.workshop.address.rstrip("/")
+    resin = next(iter(book.ledger.mixtures[lot.id].shares_by("resin")), "")
+    weighed = book.ledger.masses[lot.id]
+    node: dict[str, object] = {
+        "@context": CONTEXT,
+        "@type": "SomeProducts",
+        "name": lot.id,
+        "productID": lot.id,
+        "material": resin if book.standing.proven(lot.id) else "",
+        "color": lot.colour,
+        "weight": _weight(weighed.value if weighed else None),
+        "additionalProperty": _properties(scribe, recycled.of_node(book.ledger, lot.id).value or ()),
+    }
+    if lot.received is None:
+        node |= {"productionDate": lot.date.isoformat(), "manufacturer": _maker(scribe, address)}
+    if address:
+        node |= {"@id": f"{address}/L/{lot.id}/", "url": f"{address}/L/{lot.id}/"}
+    return _said(node)
+
+
+def product(scribe: Scribe, product: Product) -> str:
+    """The JSON-LD of a product's page: the design that its things are made to."""
+    address = scribe.book.shop.workshop.address.rstrip("/")
+    node: dict[str, object] = {
+        "@context": CONTEXT,
+        "@type": "ProductModel",
+        "name": scribe.product(product.id).text,
+        "description": scribe.said(product.made_for).text,
+        "productID": product.id,
+        "size": product.size,
+        "manufacturer": _maker(scribe, address),
+    }
+    if address:
+        node |= {"@id": f"{address}/P/{product.id}/", "url": f"{address}/P/{product.id}/"}
+    return _said(node)
+
+
+def log(scribe: Scribe) -> str:
+    """The JSON-LD of the home page: the material log as a data set, with every file of it."""
+    workshop, address = scribe.book.shop.workshop, scribe.book.shop.workshop.address.rstrip("/")
+    days = [lot.date for lot in scribe.book.shop.lots.values()]
+    node: dict[str, object] = {
+        "@context": CONTEXT,
+        "@type": "Dataset",
+        "name": scribe.words("tell.log_about", name=scribe.name),
+        "description": scribe.words("tell.log_about", name=scribe.name),
+        "creator": _maker(scribe, address),
+        "license": data_tables.LICENCES.get(workshop.licence, ""),
+        "dateModified": scribe.book.today.isoformat(),
+        "temporalCoverage": f"{min(days)}/{scribe.book.today}" if days else "",
+        "variableMeasured": list(data_tables.measured()),
+        "isAccessibleForFree": True,
+        "inLanguage": scribe.lang,
+    }
+    if workshop.place:
+        node["spatialCoverage"] = {"@type": "Place", "name": scribe.said(workshop.place).text}
+    if address:
+        node |= {"@id": f"{address}/#log", "url": f"{address}/"}
+        node["distribution"] = [_download(address, name) for name in data_tables.NAMES]
+    return _said(node)
+
+
+def _download(address: str, name: str) -> dict[str, str]:
+    media_type = "text/csv" if name.endswith(".csv") else "application/json"
+    return {"@type": "DataDownload", "contentUrl": f"{address}/data/{name}", "encodingFormat": media_type}
+
+
+def plain_page(scribe: Scribe, frame: Frame) -> str:
+    """The JSON-LD of any other page: what it is called and which site it belongs to."""
+    address = scribe.book.shop.workshop.address.rstrip("/")
+    site = {"@type": "WebSite", "name": scribe.name} | ({"url": f"{address}/"} if address else {})
+    node: dict[str, object] = {
+        "@context": CONTEXT,
+        "@type": "WebPage",
+        "name": frame.title,
+        "description": frame.description,
+        "inLanguage": frame.lang,
+        "url": frame.canonical,
+        "isPartOf": site,
+    }
+    return _said(node)
 
 
 def _maker(scribe: Scribe, address: str) -> dict[str, str]:
@@ -50,9 +164,12 @@ def _maker(scribe: Scribe, address: str) -> dict[str, str]:
 
 
 def _shares(scribe: Scribe, item: str) -> list[dict[str, object]]:
-    """Each stated share as a PropertyValue: the floor that the page states, the mixed value as its best estimate."""
     verdicts = scribe.book.items[item]
-    stated = [*(verdicts.recycled.value or ()), *(verdicts.whole.value or ())]
+    return _properties(scribe, (*(verdicts.recycled.value or ()), *(verdicts.whole.value or ())))
+
+
+def _properties(scribe: Scribe, stated: tuple[Stated, ...]) -> list[dict[str, object]]:
+    """Each stated share as a PropertyValue: the floor that the page states."""
     return [
         {
             "@type": "PropertyValue",
@@ -66,8 +183,8 @@ def _shares(scribe: Scribe, item: str) -> list[dict[str, object]]:
     ]
 
 
-def passport_document(scribe: Scribe, life: Life) -> str:
-    """`passport.json`: the facts of a tag's page in our own plain form, format version inside.
+def thing_document(scribe: Scribe, life: Life) -> str:
+    """`thing.json`: the facts of a tag's page in our own plain form, format version inside.
 
     Masses in kg as text with all their decimals, shares in whole percent as stated.
     """
