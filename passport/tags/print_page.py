@@ -20,8 +20,9 @@ from passport.tags.readback import unread
 from passport.tags.symbol import symbol_path
 from passport.tags.typeset import Paragraph, triangle_shape
 
-_STYLE = """@page{{size:A4;margin:0}}
-body{{margin:0;padding:{top:g}mm {left:g}mm;font-family:Tag,sans-serif}}
+_STYLE = """@page{{size:A4;margin:{top:g}mm {left:g}mm}}
+body{{margin:0;font-family:Tag,sans-serif}}
+@media screen{{body{{padding:{top:g}mm {left:g}mm}}}}
 svg{{display:block;break-inside:avoid;margin:0 {gap:g}mm {gap:g}mm 0;outline:.1mm solid #bbb}}
 main{{display:flex;flex-wrap:wrap}}
 p{{font-size:3.2mm;margin:0 0 3mm}}

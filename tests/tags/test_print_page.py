@@ -93,3 +93,28 @@ def test_a_browser_draws_what_a_phone_reads(tmp_path: Path) -> None:
     subprocess.run(command, check=True, capture_output=True, timeout=120)
     with Image.open(tmp_path / "page.png") as image:
         assert sorted(read_symbols(image)) == [TEXT.payload, other.payload]
+
+
+@pytest.mark.browser
+def test_every_printed_page_keeps_its_margins(tmp_path: Path, chromium: str) -> None:
+    """Chromium's paper of 14 labels: 12 on the first page, 2 on the next, and 5 mm white all round on both."""
+    if not shutil.which("pdftoppm"):
+        pytest.skip("needs pdftoppm of poppler-utils")
+    texts = [dataclasses.replace(TEXT, payload=f"{TEXT.payload}{number}") for number in range(10, 24)]
+    (tmp_path / "page.html").write_text(print_page(texts, LabelSpec(dpi=600)), encoding="utf-8")
+    command = [
+        chromium, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'profile'}",
+        "--no-pdf-header-footer", f"--print-to-pdf={tmp_path / 'page.pdf'}", (tmp_path / "page.html").as_uri(),
+    ]  # fmt: skip
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    subprocess.run(["pdftoppm", "-r", "150", "-gray", "page.pdf", "page"], cwd=tmp_path, check=True)
+    read, edge = [], round(5 * 150 / 25.4)
+    for path in sorted(tmp_path.glob("page-*.pgm")):
+        with Image.open(path) as image:
+            read.append(len(read_symbols(image)))
+            paper = np.asarray(image) > 200
+        assert paper[:edge].all()
+        assert paper[-edge:].all()
+        assert paper[:, :edge].all()
+        assert paper[:, -edge:].all()
+    assert read == [12, 2]
