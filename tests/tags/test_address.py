@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlsplit
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -162,3 +164,11 @@ def test_printed_tags_hold_the_site_to_its_address() -> None:
         "    hint: keep the old address, or make it lead here and say so in workshop.yaml"
     )
     assert moved_problems(printed, "https://new.ie", [PUBLIC]) == ()
+
+
+def test_the_symbol_leads_where_the_page_stands() -> None:
+    """RFC 3986 6.2.2.1 (URL1): scheme and host ignore case, the path does not; so only they change theirs."""
+    payload = tag_payload("https://pass.reedmouth-yard.ie", "RY-22224M")
+    met, page = urlsplit(payload), urlsplit("https://pass.reedmouth-yard.ie/T/RY-22224M")
+    assert (met.scheme, met.hostname, met.path) == (page.scheme, page.hostname, page.path)
+    assert met.path != page.path.lower()
