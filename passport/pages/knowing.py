@@ -80,7 +80,8 @@ def _reads(scribe: Scribe, seen: Seen) -> str:
         return scribe.words("tell.seen_nothing")
     names = seen.mixture or tuple(sorted(seen.names))
     if names and len(names) <= FEW:
-        return scribe.words.listed(names) if seen.mixture else _either(scribe, names)
+        side_by_side = bool(seen.mixture) or (seen.code == "nir" and seen.support is Support.WEAK)
+        return scribe.words.listed(names) if side_by_side else _either(scribe, names)
     out = sorted(seen.excludes)
     if out and len(out) <= FEW:
         return scribe.words("tell.seen_not", resins=scribe.words.listed(out))
@@ -232,7 +233,7 @@ def next_rows(scribe: Scribe, node: str) -> Iterator[Row]:
         if identity is None or identity.verdict is Verdict.ESTABLISHED or identity.next_test is None:
             continue
         where = "" if lot == node else words("tell.next_of", lot=lot) + " "
-        said = where + test_in_words(scribe, identity.next_test)
+        said = f"{where}{test_in_words(scribe, identity.next_test)}."
         yield Row(label=words("tell.row_next"), value=said, note=_no_fire(scribe, identity.next_test))
 
 

@@ -67,40 +67,54 @@ def test_json_holds_the_same() -> None:
 REFUSED = {
     "in liquid above in air": (
         ("--in-air", "7.24 g", "--in-liquid", "41.52 g", *ETHANOL),
-        "error density-not-lighter: met 7.24 g in air and 41.52 g in the liquid, wanted less in the liquid than in"
-        " air\n    hint: a piece always loses weight under a liquid: the readings may be swapped or the balance not"
-        " zeroed\n1 error\n",
+        (
+            "error density-not-lighter: met 7.24 g in air and 41.52 g in the liquid, wanted less in the liquid than in"
+            " air\n    hint: a piece always loses weight under a liquid: the readings may be swapped or the balance not"
+            " zeroed\n1 error\n"
+        ),
     ),
     "foam": (
         ("--in-air", "2 g", "--in-liquid", "-60 g", "--temperature", "20 °C"),
-        "error density-floats: met 2 g in air and -60 g in the liquid, wanted a piece that sinks\n    hint: it floats:"
-        " take a lighter liquid such as ethanol 100 % by mass; foam floats in everything because of its gas cells:"
-        " press a piece solid first\n1 error\n",
+        (
+            "error density-floats: met 2 g in air and -60 g in the liquid, wanted a piece that sinks\n    hint: it"
+            " floats: take a lighter liquid such as ethanol 100 % by mass; foam floats in everything because of its gas"
+            " cells: press a piece solid first\n1 error\n"
+        ),
     ),
     "unknown liquid": (
         ("--in-air", "2 g", "--in-liquid", "1 g", "--liquid", "salt water"),
-        'error liquid-unknown: met "salt water", wanted water, ethanol 45 % by mass or brine 11 % by mass\n'
-        "    hint: write brine with its strength by mass\n1 error\n",
+        (
+            'error liquid-unknown: met "salt water", wanted water, ethanol 45 % by mass or brine 11 % by mass\n'
+            "    hint: write brine with its strength by mass\n1 error\n"
+        ),
     ),
     "too warm": (
         ("--in-air", "2 g", "--in-liquid", "1 g", "--temperature", "60 °C"),
-        "error liquid-temperature: met water at 60 °C, wanted 0 to 40 °C\n"
-        "    hint: let the liquid come to room temperature and measure it again\n1 error\n",
+        (
+            "error liquid-temperature: met water at 60 °C, wanted 0 to 40 °C\n"
+            "    hint: let the liquid come to room temperature and measure it again\n1 error\n"
+        ),
     ),
     "balance too coarse": (
         ("--in-air", "4.1 g", "--in-liquid", "0.7 g", "--step", "0.1 g", *ETHANOL),
-        "error density-too-coarse: met 0.950 ± 0.028 g/cm³, which cannot tell PP from PE-HD, wanted an uncertainty"
-        " below 0.005 g/cm³\n    hint: weigh a larger piece or take a balance with a finer step\n1 error\n",
+        (
+            "error density-too-coarse: met 0.950 ± 0.028 g/cm³, which cannot tell PP from PE-HD, wanted an uncertainty"
+            " below 0.005 g/cm³\n    hint: weigh a larger piece or take a balance with a finer step\n1 error\n"
+        ),
     ),
     "no unit": (
         ("--in-air", "2", "--in-liquid", "1 g"),
-        'error option-unread: met "2", wanted a mass with its unit, such as 42.6 kg, 42.6 ± 0.2 kg or 120 g for'
-        ' --in-air\n    hint: a number without a unit could be kilograms or grams: write "2 kg" or "2 g"\n1 error\n',
+        (
+            'error option-unread: met "2", wanted a mass with its unit, such as 42.6 kg, 42.6 ± 0.2 kg or 120 g for'
+            ' --in-air\n    hint: a number without a unit could be kilograms or grams: write "2 kg" or "2 g"\n1 error\n'
+        ),
     ),
     "one reading only": (
         ("--in-air", "2 g"),
-        "error density-half: met no --in-liquid, wanted both readings\n"
-        "    hint: weigh the piece in air and under the liquid\n1 error\n",
+        (
+            "error density-half: met no --in-liquid, wanted both readings\n"
+            "    hint: weigh the piece in air and under the liquid\n1 error\n"
+        ),
     ),
     "no step": (
         ("--in-air", "2 g", "--in-liquid", "1 g", "--step", "0 g"),
@@ -264,18 +278,25 @@ def test_a_blend_that_cannot_be_says_which_limit() -> None:
     [
         (
             ("--want", "50", "--resin", "PP"),
-            'error option-unread: met "50", wanted a mass with its unit, such as 42.6 kg, 42.6 ± 0.2 kg or 120 g for'
-            ' --want\n    hint: a number without a unit could be kilograms or grams: write "50 kg" or "50 g"\n1 error\n',
+            (
+                'error option-unread: met "50", wanted a mass with its unit, such as 42.6 kg, 42.6 ± 0.2 kg or 120 g'
+                ' for --want\n    hint: a number without a unit could be kilograms or grams: write "50 kg" or'
+                ' "50 g"\n1 error\n'
+            ),
         ),
         (
             ("--want", "5 kg", "--resin", "HDPE"),
-            'error resin-unknown: met "HDPE" for --resin, wanted a symbol of ISO 1043-1 or a group such as PE\n'
-            "    hint: write the symbol of ISO 1043-1: PE-HD\n1 error\n",
+            (
+                'error resin-unknown: met "HDPE" for --resin, wanted a symbol of ISO 1043-1 or a group such as PE\n'
+                "    hint: write the symbol of ISO 1043-1: PE-HD\n1 error\n"
+            ),
         ),
         (
             ("--want", "5 kg", "--resin", "PP", *LIMITS, "--flow-max", "9 g/10 min at 190 °C/2.16 kg"),
-            "error flow-conditions: met flow limits at 230/2.16 and 190/2.16, wanted one test condition\n"
-            "    hint: two conditions are not comparable (ISO 1133)\n1 error\n",
+            (
+                "error flow-conditions: met flow limits at 230/2.16 and 190/2.16, wanted one test condition\n"
+                "    hint: two conditions are not comparable (ISO 1133)\n1 error\n"
+            ),
         ),
     ],
 )

@@ -23,6 +23,7 @@ NEVER_ON_A_PAGE = {
     "drawn-twice": "an error: nothing is published",
     "pieces-without-count": "an error: nothing is published",
     "unknown-operation": "an error: nothing is published",
+    "part-unknown": "advice for the desk",
     "melt-below-window": "advice for the desk",
     "flow-unknown": "advice for the desk: no figure is printed",
     "flow-families": "no figure is printed",

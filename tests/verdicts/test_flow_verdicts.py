@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import pytest
 from shops_in_code import drawing, received, result, run, shop
@@ -16,7 +17,7 @@ def flowing(rate: str, condition: str = "230 °C/2.16 kg", **more: object) -> di
     return received("10 kg", melt_flow=f"{rate} g/10 min at {condition}", moisture="0 %", **more)
 
 
-def ledger(lots: dict[str, object], **more: object) -> Ledger:
+def ledger(lots: Mapping[str, object], **more: object) -> Ledger:
     """A shop settled with every lot as PP."""
     return settle(shop(lots=lots, **more), dict.fromkeys(lots, "PP"), None)
 

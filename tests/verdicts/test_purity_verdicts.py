@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 import pytest
@@ -20,7 +21,7 @@ def sampled(mass: str, pieces: str, **more: object) -> dict[str, object]:
     return received(mass, evidence=[{**READ, "pieces": pieces, **more}], moisture="0 %")
 
 
-def ledger(lots: dict[str, object], **more: object) -> Ledger:
+def ledger(lots: Mapping[str, object], **more: object) -> Ledger:
     """A shop settled with every lot as PP."""
     return settle(shop(lots=lots, **more), dict.fromkeys(lots, "PP"), None)
 

@@ -1,0 +1,203 @@
+"""How a page says what is known of a material: tests in words, purity, flow and the next test, in two languages."""
+
+from __future__ import annotations
+
+import pytest
+from shops_in_code import drawing, received, shop
+
+from passport.pages import knowing
+from passport.pages.scribe import Scribe
+from passport.pages.theme import load_theme
+from passport.verdicts.book import work_out
+
+WORDS = load_theme(["en", "fr"])[0].words
+THIN, WIDE = "\u202f", "\u00a0"
+
+
+def scribe(lang: str = "en", **lots: object) -> Scribe:
+    """A scribe for a shop of these lots; "A_1" names the lot A-1."""
+    named = {name.replace("_", "-"): lot for name, lot in lots.items()}
+    return Scribe(book=work_out(shop(lots=named)), words=WORDS[lang], first="en")
+
+
+def having(*evidence: dict[str, object], **more: object) -> dict[str, object]:
+    """A received lot with this evidence."""
+    tree: dict[str, object] = received("10 kg", evidence=list(evidence), **more)
+    return tree
+
+
+SEEN = [
+    (
+        {"test": "nir", "reads": "PP", "pieces": "20", "drawn": "random", "others": {"PS": "5", "no reading": "6"}},
+        (
+            "PP and PS | near-infrared reading of PP; the same sample gave 5 × PS and 6 × no reading | 20 pieces"
+            " | drawn at random"
+        ),
+        (
+            "PP et PS | lecture proche infrarouge de PP ; le même échantillon a donné 5 × PS et 6 × sans lecture"
+            " | 20 pièces | tirées au hasard"
+        ),
+    ),
+    (
+        {"test": "nir", "reads": "no reading", "pieces": "30"},
+        "no evidence: | the near-infrared scanner gave no reading, which says nothing either way | 30 pieces",
+        "aucune preuve : | l’appareil proche infrarouge n’a rien lu, ce qui ne dit rien | 30 pièces",
+    ),
+    (
+        {"test": "moulded-mark", "number": "2", "letters": "PP", "pieces": "1"},
+        "PE-HD or PP | moulded mark: number 2, letters PP | 1 piece",
+        "PE-HD ou PP | marque moulée : numéro 2, lettres PP | 1 pièce",
+    ),
+    (
+        {"test": "moulded-mark", "number": "5"},
+        "PP | moulded mark: number 5 alone",
+        "PP | marque moulée : numéro 5 seul",
+    ),
+    (
+        {"test": "moulded-mark", "letters": "HDPE"},
+        "PE-HD | moulded mark: letters HDPE",
+        "PE-HD | marque moulée : lettres HDPE",
+    ),
+    (
+        {"test": "float", "liquid": "ethanol 52 % by mass", "floats": "6", "sinks": "0"},
+        f"PP or PS-E | floats in alcohol of 52{WIDE}% by mass (0.909 g/cm³)",
+        f"PP ou PS-E | flotte dans l’alcool à 52{THIN}% en masse (0,909 g/cm³)",
+    ),
+    (
+        {"test": "float", "liquid": "wine", "floats": "6"},
+        "no evidence: | a float test that does not settle anything",
+        "aucune preuve : | un essai de flottaison qui ne tranche rien",
+    ),
+    (
+        {"test": "dsc", "peaks": ["163.5 °C"]},
+        "POM or PP | melts at 163.5 °C (DSC)",
+        "POM ou PP | fond à 163,5 °C (DSC)",
+    ),
+    (
+        {"test": "ftir", "reads": "PP"},
+        "PP | infrared spectrum of PP",
+        "PP | spectre infrarouge de PP",
+    ),
+    (
+        {"test": "paper", "says": "PP", "document": "note 7"},
+        "PP | supplier's paper says PP (note 7)",
+        "PP | le document du fournisseur dit PP (note 7)",
+    ),
+    (
+        {"test": "appearance", "looks": "PP", "why": "waxy"},
+        "PP | by eye and hand: like PP",
+        "PP | à l’œil et à la main : comme du PP",
+    ),
+    (
+        {
+            "test": "density",
+            "in_air": "41.52 g",
+            "in_liquid": "7.24 g",
+            "liquid": "ethanol 100 % by mass",
+            "temperature": "21 °C",
+        },
+        "PE-HD | density 0.955 ± 0.001 g/cm³, weighed under a liquid",
+        "PE-HD | masse volumique 0,955 ± 0,001 g/cm³, pesée sous un liquide",
+    ),
+]
+
+
+@pytest.mark.parametrize("lang", ["en", "fr"])
+@pytest.mark.parametrize("test", SEEN, ids=[f"{t[0]['test']}-{i}" for i, t in enumerate(SEEN)])
+def test_a_test_reads_as_a_person_would_say_it(test: tuple[dict[str, object], str, str], lang: str) -> None:
+    """Each kind of test says what it speaks for, how it was made, on how many pieces, in the page's language."""
+    evidence, *said = test
+    (line,) = knowing.evidence_lines(scribe(lang, A_1=having(evidence)), "A-1")
+    parts = [part for part in (line.reads, line.test, line.pieces, line.drawn) if part]
+    assert " | ".join(parts) == said[lang == "fr"]
+
+
+def test_each_test_keeps_its_own_pieces() -> None:
+    """Two readings of one kind are told apart by their values, not taken for the first."""
+    lot = having(
+        {"test": "nir", "reads": "PP", "pieces": "4", "drawn": "picked"},
+        {"test": "nir", "reads": "PP", "pieces": "20", "drawn": "random"},
+    )
+    lines = knowing.evidence_lines(scribe(A_1=lot), "A-1")
+    assert [(line.pieces, line.drawn) for line in lines] == [("4 pieces", "picked"), ("20 pieces", "drawn at random")]
+
+
+def test_what_speaks_against_is_marked() -> None:
+    """Evidence for another resin than the page names is shown as such."""
+    lot = having(
+        {"test": "nir", "reads": "PP"}, {"test": "ftir", "reads": "PP"}, {"test": "moulded-mark", "number": "2"}
+    )
+    lines = knowing.evidence_lines(scribe(A_1=lot), "A-1")
+    assert [line.reads for line in lines if line.against] == ["PE-HD"]
+
+
+READ = {"test": "nir", "reads": "PP", "pieces": "20", "drawn": "random"}
+FLOW = "12 g/10 min at 230 °C/2.16 kg"
+
+
+def rows(lang: str, **lots: object) -> list[tuple[str, str, str]]:
+    """Label, value and note of the rows of lot B-1."""
+    return [(r.label, r.value, r.note) for r in knowing.rows_of_lot(scribe(lang, **lots), "B-1", "PP")]
+
+
+def test_a_shredded_lot_says_where_its_figures_come_from() -> None:
+    """Purity names its sample and that pieces are not mass; an estimated flow its range; routes their reasons.
+
+    0.05 ** (1/20) = 0.861 (Clopper and Pearson 1934); 12 less and more 12 % is 10.6 and 13.4.
+    """
+    lots = {
+        "A_1": having(READ, melt_flow=FLOW, weathering="heavy", moisture="0 %"),
+        "B_1": drawing("10 kg", ("A-1", "10 kg"), operation="shred", moisture="0 %"),
+    }
+    worn = "100 % of it is heavily sun-worn, where {} % is the most"
+    assert rows("en", **lots) == [
+        (
+            "Purity",
+            (
+                f"at least 86{WIDE}% of the pieces are PP, with 95{WIDE}% confidence, by 20 pieces"
+                " drawn at random from A-1."
+            ),
+            "A share of pieces is no share of mass.",
+        ),
+        (
+            "Melt flow",
+            "about 12.0 g/10 min at 230 °C/2.16 kg (10.6 to 13.4).",
+            "Estimated from A-1, within 12 %; nobody measured it.",
+        ),
+        ("Not for", f"injection moulding: {worn.format(20)}", ""),
+        (
+            "Not for",
+            f"extrusion of a profile: flows 12.0 g/10 min, where 5 or less is needed; {worn.format(40)}",
+            "",
+        ),
+        ("Not for", f"extrusion of a bar into a mould: {worn.format(50)}", ""),
+        ("Not for", f"compression of a sheet: {worn.format(70)}", ""),
+    ]
+
+
+def test_the_next_test_comes_with_its_liquid() -> None:
+    """Where the resin is open the page says what would settle it, by mass, with the caution, and never a flame."""
+    lot = having({"test": "moulded-mark", "number": "2", "letters": "PP"})
+    grams = "449 g of pure alcohol to 551 g of water"
+    assert rows("en", B_1=lot) == [
+        (
+            "Next test",
+            f"float a piece in alcohol and water, {grams}: PP up, PE-HD down.",
+            (
+                "The vapour of alcohol burns; open the window and keep flames away. Never a flame; smoke of unknown"
+                " plastic may be poisonous, and it proves little."
+            ),
+        )
+    ]
+
+
+def test_french_figures_take_commas() -> None:
+    """Decimals and the no-break space are those of the language (Imprimerie nationale, from memory)."""
+    lots = {"B_1": having(READ, melt_flow="0.8 g/10 min at 230 °C/2.16 kg", weathering="none", moisture="0 %")}
+    said = rows("fr", **lots)
+    assert said[0][1] == (
+        f"au moins 86{THIN}% des pièces sont en PP, avec une confiance de 95{THIN}%, d’après 20 pièces"
+        " tirées au hasard."
+    )
+    assert said[1][:2] == ("Indice de fluidité", "0,8 g/10 min à 230 °C/2,16 kg, mesuré")
+    assert said[-1][1] == "moulage par injection : coule à 0,8 g/10 min, où il faut 5 ou plus"
