@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -43,11 +45,14 @@ OUT = "labels-out"
 HERE = Place("labels")
 
 
-class _Millimetres(click.ParamType):  # type: ignore[type-arg]  # generic only in newer versions
-    """Two numbers: 70x37, 70 × 37 mm, 2x6."""
+class _Two(click.ParamType):  # type: ignore[type-arg]  # generic only in newer versions
+    """Two numbers within limits: 70x37, 70 × 37 mm, 2x6."""
 
     name = "NxN"
     _shape = re.compile(r"(\d{1,3}(?:\.\d{1,3})?) *[x×X] *(\d{1,3}(?:\.\d{1,3})?) *(?:mm)?")
+
+    def __init__(self, least: float, most: float, *, whole: bool = False) -> None:
+        self.least, self.most, self.whole = least, most, whole
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> Pair:
         if isinstance(value, tuple):
@@ -55,10 +60,25 @@ class _Millimetres(click.ParamType):  # type: ignore[type-arg]  # generic only i
         met = self._shape.fullmatch(str(value).strip())
         if not met:
             self.fail(f'met "{value}", wanted two numbers such as 70x37', param, ctx)
-        return float(met[1]), float(met[2])
+        pair = float(met[1]), float(met[2])
+        if self.whole and any(number % 1 for number in pair):
+            self.fail(f'met "{value}", wanted two whole numbers such as 2x6', param, ctx)
+        if not all(self.least <= number <= self.most for number in pair):
+            self.fail(f'met "{value}", wanted numbers from {self.least:g} to {self.most:g}', param, ctx)
+        return pair
 
 
-PAIR = _Millimetres()
+class _Within(click.FloatRange):
+    """A number within limits; "nan" compares with nothing and would pass the limits."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number = float(super().convert(value, param, ctx))
+        if math.isnan(number):
+            self.fail(f'met "{value}", wanted a number', param, ctx)
+        return number
+
+
+SIDES, COUNTS, SPACES = _Two(5, 500), _Two(1, 99, whole=True), _Two(0, 300)
 
 
 @click.command()
@@ -76,16 +96,16 @@ PAIR = _Millimetres()
     type=click.Choice(["203", "300", "600"]),
     help="The printer. Default: 600 for sheet, twin and page, else 300.",
 )
-@click.option("--size", type=PAIR, help="Label, plate or card in mm. Default: 70x37, 100x37, 80x40, 148x105.")
-@click.option("--symbol", type=click.FloatRange(5, 200), help="Symbol with its white rim in mm. Default: 30, 36, 48.")
+@click.option("--size", type=SIDES, help="Label, plate or card in mm. Default: 70x37, 100x37, 80x40, 148x105.")
+@click.option("--symbol", type=_Within(5, 200), help="Symbol with its white rim in mm. Default: 30, 36, 48.")
 @click.option("--level", type=click.Choice(["L", "M", "Q", "H"]), help="Recovery. Default: Q; M where it is small.")
-@click.option("--distance", type=click.FloatRange(0, 20), default=0.0, help="Metres from which it must be read.")
+@click.option("--distance", type=_Within(0, 20), default=0.0, help="Metres from which it must be read.")
 @click.option("--start", type=click.IntRange(min=1), default=1, help="First free place on a sheet begun yesterday.")
-@click.option("--grid", type=PAIR, help="Columns and rows of a sheet. Default: as many as fit.")
-@click.option("--margins", type=PAIR, help="Left and top to the first label, mm. Default: centred, 12.")
-@click.option("--gaps", type=PAIR, help="Between labels across and down, mm. Default: 4x4.")
+@click.option("--grid", type=COUNTS, help="Columns and rows of a sheet. Default: as many as fit.")
+@click.option("--margins", type=SPACES, help="Left and top to the first label, mm. Default: centred, 12.")
+@click.option("--gaps", type=SPACES, help="Between labels across and down, mm. Default: 4x4.")
 @click.option("--bare", is_flag=True, help="No cut marks, ruler or page number: bought stickers.")
-@click.option("--tool", type=click.FloatRange(0.01, 10), help="Width of the engraver's finest cut, mm. Default: 0.2.")
+@click.option("--tool", type=_Within(0.01, 10), help="Width of the engraver's finest cut, mm. Default: 0.2.")
 @click.option("--no-holes", "solid", is_flag=True, help="A plate without screw holes, to be welded on.")
 @click.option("--explain", is_flag=True, help="Say why the symbol is as it is; print nothing.")
 @click.option("--on", "day", type=desk.DAY, help="The day of printing. Default: today.")

@@ -157,10 +157,16 @@ def test_a_smaller_label_takes_a_smaller_symbol(folder: Path) -> None:
         (["--kind", "tag", "--tool", "1", "--bare"], "--kind tag has no use for --bare, --tool"),
         (["--kind", "card"], "--kind card wants the lots named: passport labels SH-021 --kind card"),
         (["--size", "70"], 'met "70", wanted two numbers such as 70x37'),
+        (["--size", "0x0", "--gaps", "0x0"], 'met "0x0", wanted numbers from 5 to 500'),
+        (["--grid", "2.5x3"], 'met "2.5x3", wanted two whole numbers such as 2x6'),
+        (["--grid", "0x3"], 'met "0x3", wanted numbers from 1 to 99'),
+        (["--symbol", "nan"], 'met "nan", wanted a number'),
+        (["--distance", "nan"], 'met "nan", wanted a number'),
+        (["--kind", "plate", "--tool", "nan"], 'met "nan", wanted a number'),
     ],
 )
-def test_an_option_that_does_nothing_is_wrong_usage(kept: Path, args: list[str], what: str) -> None:
-    """Rather than silently dropped."""
+def test_an_option_without_sense_is_wrong_usage(kept: Path, args: list[str], what: str) -> None:
+    """One that the kind has no use for is not silently dropped; numbers have limits."""
     result = yard.run("labels", *args, "--folder", kept)
     assert result.exit_code == 2
     assert what in result.output
