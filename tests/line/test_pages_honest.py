@@ -19,6 +19,7 @@ import html5lib
 import pytest
 
 from passport.massflow import Share, of_item, of_plastic
+from passport.pages.data_tables import csv_text
 from passport.reading.folder import read_shop
 from passport.verdicts.book import Book, work_out
 
@@ -453,6 +454,22 @@ def test_no_cell_is_a_formula(hostile: Path) -> None:
     for file in (hostile / "data").glob("*.csv"):
         cells = [cell for row in rows(file) for cell in row.values()]
         assert [c for c in cells if re.match(r"[=+\-@\t\r\n]", c)] == [], file.name
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", " =1", "\ufeff=1", "=cmd|' /C calc'!A0", "＝1"]
+)
+def test_a_formula_in_a_cell_is_disarmed(text: str) -> None:
+    """A text that a spreadsheet would run gets an apostrophe before it (OWASP, CSV injection), and stays readable."""
+    (row,) = csv.DictReader(io.StringIO(csv_text(["note"], [{"note": text}]), newline=""), strict=True)
+    assert row["note"] == f"'{text}"
+
+
+@pytest.mark.parametrize("text", ["-0.2000", "12", "a - b", 'say "when", then; stop\nhere', "", "2026-04-11"])
+def test_an_honest_cell_stays_as_it_is(text: str) -> None:
+    """Numbers below zero, quotes, commas and line ends come back from the table as they went in."""
+    (row,) = csv.DictReader(io.StringIO(csv_text(["note", "n"], [{"note": text, "n": "1"}]), newline=""), strict=True)
+    assert row["note"] == text
 
 
 def test_search_lists_stay_three_cells_wide(hostile: Path) -> None:
