@@ -126,21 +126,29 @@ def closure_problems(shop: Shop, book: MassBook, op: Operation, closure: Closure
 
 def _unweighed(shop: Shop, book: MassBook, op: Operation) -> Problem:
     name = op.run.id
-    what = ", ".join(_without_mass(book, op))
-    message = f"met {what} not weighed in {name}, wanted every mass of the run: it cannot be balanced"
+    unweighed = dict(_without_mass(book, op))
+    message = f"met {', '.join(unweighed)} not weighed in {name}, wanted every mass of the run: it cannot be balanced"
     hint = "weigh it, or leave it and publish no figure"
-    return _doubt(shop, name, "not-weighed", message, hint=hint, facts=(("run", name), ("what", what)))
+    return _doubt(
+        shop,
+        name,
+        "not-weighed",
+        message,
+        hint=hint,
+        facts=(("run", name), ("names", ", ".join(dict.fromkeys(unweighed.values())))),
+    )
 
 
-def _without_mass(book: MassBook, op: Operation) -> Iterator[str]:
-    """What of a run was not weighed, as a person would call it."""
+def _without_mass(book: MassBook, op: Operation) -> Iterator[tuple[str, str]]:
+    """What of a run was not weighed: as a person would call it, and its bare name."""
     name = op.run.id
     for draw, weighed in zip(op.run.draws, book.draws[name], strict=True):
         if weighed is None:
-            yield f"the draw on {draw.lot or draw.tag}"
-    yield from (result.id for result in op.results if book.nodes[result.id] is None)
+            yield f"the draw on {draw.lot or draw.tag}", draw.lot or draw.tag
+    yield from ((result.id, result.id) for result in op.results if book.nodes[result.id] is None)
     for kind, named, masses in (("gain", op.run.gains, book.gains), ("loss", op.run.losses, book.losses)):
-        yield from (f"the {kind} {what}" for what, mass in zip(named, masses[name], strict=True) if mass is None)
+        unweighed = (what for what, mass in zip(named, masses[name], strict=True) if mass is None)
+        yield from ((f"the {kind} {what}", what) for what in unweighed)
 
 
 def _open(shop: Shop, name: str, closure: Closure) -> Problem:

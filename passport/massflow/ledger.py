@@ -120,6 +120,23 @@ class Ledger:
         """The item batch that each issued tag stands on."""
         return items_of_tags(self.shop)
 
+    @cached_property
+    def tags_of(self) -> Mapping[str, tuple[str, ...]]:
+        """The tags issued for each item batch, in order of issue."""
+        found: dict[str, list[str]] = {}
+        for issued in self.shop.issued:
+            found.setdefault(issued.item, []).append(issued.tag)
+        return {item: tuple(tags) for item, tags in found.items()}
+
+    @cached_property
+    def feeds(self) -> Mapping[str, tuple[str, ...]]:
+        """The mixing nodes that each mixing node went into."""
+        found: dict[str, list[str]] = {}
+        for name, node in self.mixing.nodes.items():
+            for source in dict.fromkeys(i.source for i in node.inputs):
+                found.setdefault(source, []).append(name)
+        return {source: tuple(names) for source, names in found.items()}
+
     def upstream(self, node: str) -> tuple[str, ...]:
         """The node, then all lots and items above it, each once, nearest first."""
         found = dict.fromkeys([node])

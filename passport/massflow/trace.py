@@ -113,19 +113,28 @@ def _proportions(mixing: Mixing, name: str) -> Iterator[tuple[str, Fraction]]:
 
 def reached_from(ledger: Ledger, lot: str) -> tuple[Reached, ...]:
     """All lots and items that hold material of a lot, in working order, itself left out."""
-    shares = shares_of_lot(ledger.mixing, lot)
+    shares = shares_of_lot(ledger, lot)
     return tuple(_reached(ledger, name, share) for name, share in shares.items() if _shown(name, lot))
 
 
-def shares_of_lot(mixing: Mixing, lot: str) -> Mapping[str, Fraction]:
+def shares_of_lot(ledger: Ledger, lot: str) -> Mapping[str, Fraction]:
     """How much of each mixing node is material of a lot, in working order; 1 for the lot itself."""
     shares = {lot: Fraction(1)}
-    start = mixing.nodes[lot].rank
-    for name in list(mixing.nodes)[start + 1 :]:
-        share = sum((part * shares.get(s, 0) for s, part in _proportions(mixing, name)), Fraction(0))
+    for name in _downstream(ledger, lot):
+        share = sum((part * shares.get(s, 0) for s, part in _proportions(ledger.mixing, name)), Fraction(0))
         if share:
             shares[name] = share
     return shares
+
+
+def _downstream(ledger: Ledger, lot: str) -> list[str]:
+    found: dict[str, None] = {}
+    waiting = [lot]
+    while waiting:
+        fresh = [name for name in ledger.feeds.get(waiting.pop(), ()) if name not in found]
+        found.update(dict.fromkeys(fresh))
+        waiting += fresh
+    return sorted(found, key=lambda name: ledger.mixing.nodes[name].rank)
 
 
 def _shown(name: str, lot: str) -> bool:
@@ -137,7 +146,7 @@ def _reached(ledger: Ledger, name: str, share: Fraction) -> Reached:
     item = ledger.shop.items.get(name)
     if item is None:
         return Reached(node=name, share=share, mass_kg=mass)
-    tags = tuple(issued.tag for issued in ledger.shop.issued if issued.item == name)
+    tags = ledger.tags_of.get(name, ())
     return Reached(
         node=name, share=share, mass_kg=mass, tags=tags, each_kg=_times(mass, Fraction(1, item.count.pieces))
     )

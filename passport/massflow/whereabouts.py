@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -60,16 +60,28 @@ def _by_place(ledger: Ledger, lot: str) -> dict[tuple[str, str], Fraction]:
 
 
 def _parts(ledger: Ledger, lot: str) -> Iterator[tuple[str, str, Fraction]]:
-    shares = shares_of_lot(ledger.mixing, lot)
-    for term, mass, node in shop_entries(ledger):
-        if term in KINDS and node in shares:
-            kind, sign = KINDS[term]
-            yield kind, owner(node), sign * mass * shares[node]
+    places = _places(ledger)
+    for node, share in shares_of_lot(ledger, lot).items():
+        for kind, mass in places.get(node, ()):
+            yield kind, owner(node), mass * share
+
+
+def _places(ledger: Ledger) -> Mapping[str, Sequence[tuple[str, Fraction]]]:
+    """Kind and signed mass of all that is or went somewhere, by mixing node."""
+    kept: dict[str, list[tuple[str, Fraction]]] | None = vars(ledger).get("_places")
+    if kept is None:
+        # kept beside the ledger's own cached answers, because a page for each lot asks
+        kept = vars(ledger)["_places"] = {}
+        for term, mass, node in shop_entries(ledger):
+            if term in KINDS:
+                kind, sign = KINDS[term]
+                kept.setdefault(node, []).append((kind, sign * mass))
+    return kept
 
 
 def _row(ledger: Ledger, kind: str, node: str, mass: Fraction) -> Whereabouts:
     item = ledger.shop.items.get(node) if kind == "thing" else None
     if item is None:
         return Whereabouts(kind=kind, node=node, mass_kg=mass)
-    tags = tuple(issued.tag for issued in ledger.shop.issued if issued.item == node)
+    tags = ledger.tags_of.get(node, ())
     return Whereabouts(kind=kind, node=node, mass_kg=mass, tags=tags, each_kg=mass / item.count.pieces)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
 
-from passport.amounts import largest_remainder
 from passport.massflow.balances import (
     OutsideBalance,
     ShopBalance,
@@ -15,6 +15,7 @@ from passport.massflow.balances import (
     shop_balance,
     shop_balances_by,
 )
+from passport.massflow.tables import SHOP_SIGNS, BalanceTable, outside_table, shop_table
 from passport.pages.lot import node_link
 from passport.pages.pieces import Balance, Bars, EventLine, Figure, Link, Row, Series, Table
 from passport.pages.scribe import Scribe
@@ -40,7 +41,8 @@ def log_view(scribe: Scribe) -> LogView:
         frame=scribe.frame("/", words("tell.log_about", name=scribe.name), words("tell.log_about", name=scribe.name)),
         about=scribe.prose(book.shop.workshop.about),
         headline=tuple(_headline(scribe, shop, outside)),
-        balances=(_shop(scribe, shop), _outside(scribe, outside)),
+        balances=(_shop(scribe), _outside(scribe)),
+        by_class=tuple(_by_class(scribe)),
         months=_months(scribe),
         resins=_resins(scribe),
         streams=streams_table(scribe),
@@ -75,41 +77,32 @@ def _headline(scribe: Scribe, shop: ShopBalance, outside: OutsideBalance) -> Ite
 
 # --- the two balances ---------------------------------------------------------------------------------
 
-Term = tuple[str, Fraction]
+Term = tuple[str, Decimal]
+WORD_OF = {"came_back_kg": "come_back", "adjusted_kg": "adjustments"}
+"""Terms of the balances that pages word otherwise than the core calls them."""
 
 
-def _shop(scribe: Scribe, balance: ShopBalance) -> Balance:
-    came: list[Term] = [
-        ("opening", balance.opening_kg),
-        ("received", balance.received_kg),
-        ("come_back", balance.came_back_kg),
-        ("gains", balance.gains_kg),
-    ]
-    went: list[Term] = [
-        ("things_out", balance.things_out_kg),
-        ("sent", balance.sent_kg),
-        ("losses", balance.losses_kg + balance.written_off_kg),
-        ("stock", balance.stock_kg),
-    ]
-    signed = (("adjustments", -balance.adjusted_kg), ("unaccounted", balance.unaccounted_kg))
-    return _account(scribe, "shop", came, went, signed, note=scribe.words("tell.shop_note"))
+def _word(term: str) -> str:
+    return WORD_OF.get(term, term.removesuffix("_kg"))
 
 
-def _outside(scribe: Scribe, balance: OutsideBalance) -> Balance:
-    went: list[Term] = [
-        ("not_known_to_have_ended", balance.not_ended_kg),
-        ("come_back", balance.came_back_kg),
-        ("gone", balance.gone_kg),
-    ]
-    return _account(scribe, "outside", [("out", balance.things_out_kg)], went, ())
+def _shop(scribe: Scribe) -> Balance:
+    """Every term on the side where it counts up; the figures are those of the tables by class."""
+    table = shop_table(scribe.book.ledger, "", KG_PLACES)
+    signed = [(_word(t), s * m) for t, s, m in zip(table.terms, SHOP_SIGNS.values(), table.total, strict=True)]
+    left = [(key, mass) for key, mass in signed if mass > 0]
+    right = [(key, -mass) for key, mass in signed if mass < 0]
+    return _account(scribe, "shop", left, right, note=scribe.words("tell.shop_note"))
 
 
-def _account(
-    scribe: Scribe, name: str, left: list[Term], right: list[Term], signed: tuple[Term, ...], note: str = ""
-) -> Balance:
-    """Both sides with the same printed total; a signed term stands on the side where it is positive."""
-    for key, mass in signed:
-        (right if mass >= 0 else left).append((key, abs(mass)))
+def _outside(scribe: Scribe) -> Balance:
+    out, waiting, in_use, back, gone = outside_table(scribe.book.ledger, "", KG_PLACES).total
+    right: list[Term] = [("not_known_to_have_ended", waiting + in_use), ("come_back", back), ("gone", gone)]
+    return _account(scribe, "outside", [("out", out)], [(key, mass) for key, mass in right if mass])
+
+
+def _account(scribe: Scribe, name: str, left: list[Term], right: list[Term], note: str = "") -> Balance:
+    """Both sides with the same printed total."""
     words = scribe.words
     return Balance(
         title=words(f"tell.{name}_balance"),
@@ -118,7 +111,7 @@ def _account(
         left=tuple(_terms(scribe, left)),
         right_name=words("tell.side_out"),
         right=tuple(_terms(scribe, right)),
-        total=_kg(scribe, sum((mass for _, mass in left), Fraction(0))),
+        total=_kg(scribe, sum((Fraction(mass) for _, mass in left), Fraction(0))),
         note=note,
     )
 
@@ -128,11 +121,27 @@ def _day_gap(scribe: Scribe, name: str) -> dict[str, str]:
 
 
 def _terms(scribe: Scribe, terms: list[Term]) -> Iterator[Row]:
-    """Terms in one unit, rounded by largest remainder so that the column adds up as printed."""
-    shown = [(key, mass) for key, mass in terms if mass]
-    rounded = largest_remainder([mass for _, mass in shown], KG_PLACES)
-    for (key, _), mass in zip(shown, rounded, strict=True):
+    for key, mass in terms:
         yield Row(label=scribe.words(f"tell.term.{key}"), value=_kg(scribe, Fraction(mass)))
+
+
+def _by_class(scribe: Scribe) -> Iterator[Table]:
+    """Both balances by resin and by stream; rows and columns add up as printed."""
+    for dimension in ("resin", "stream"):
+        for place, table_of in (("shop", shop_table), ("outside", outside_table)):
+            table = table_of(scribe.book.ledger, dimension, KG_PLACES)
+            if table.rows:
+                yield _class_table(scribe, f"{place}_by_{dimension}", dimension, table)
+
+
+def _class_table(scribe: Scribe, key: str, dimension: str, table: BalanceTable) -> Table:
+    words, used = scribe.words, table.used()
+    name_of = scribe.resin if dimension == "resin" else scribe.stream
+    lines = [(name_of(name), row) for name, row in table.rows.items() if any(row)]
+    lines.append((Link(text=words("tell.together")), table.total))
+    rows = tuple((name, *(Link(text=words.number(Fraction(row[i]), KG_PLACES)) for i in used)) for name, row in lines)
+    head = (words(f"tell.{dimension}"), *(words(f"tell.term.{_word(table.terms[i])}") for i in used))
+    return Table(title=words(f"tell.{key}"), head=head, rows=rows, numeric=tuple(range(1, len(head))))
 
 
 def _kg(scribe: Scribe, mass_kg: Fraction) -> str:
@@ -182,9 +191,7 @@ def _resins(scribe: Scribe) -> Bars | None:
             _series(scribe, "series_stock", [by_resin[name].stock_kg for name in names]),
             _series(scribe, "series_made", [by_resin[name].things_out_kg for name in names]),
         ),
-        totals=tuple(
-            words.mass(1000 * (by_resin[name].stock_kg + by_resin[name].things_out_kg)) for name in names
-        ),
+        totals=tuple(words.mass(1000 * (by_resin[name].stock_kg + by_resin[name].things_out_kg)) for name in names),
     )
 
 

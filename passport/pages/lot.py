@@ -11,7 +11,9 @@ from passport.massflow import State
 from passport.massflow.closure import Closure
 from passport.massflow.closure import Verdict as Closing
 from passport.massflow.operation_table import operation_table
+from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
+from passport.massflow.whereabouts import Whereabouts, whereabouts
 from passport.material.resins import resins
 from passport.pages import flowing, knowing
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
@@ -23,6 +25,10 @@ from passport.verdicts import recycled
 from passport.verdicts.single_stream import main_resin
 
 UNKNOWN = "unknown"
+RECALL_PLACES = 2
+GRAM_PLACES = 3
+MOST_TAGS = 24
+"""Tags named in one line of a recall; the batch's page has them all."""
 DIMENSIONS = ("resin", "origin", "weathering")
 
 
@@ -45,6 +51,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         flow=flowing.flow_of_lot(scribe, lot.id),
         ancestors=_ancestors(scribe, lot.id),
         went_to=_went_to(scribe, lot.id),
+        recall=_recall(scribe, lot.id),
         balance=_balance(scribe, lot.id),
         evidence=knowing.evidence_lines(scribe, lot.id),
         life=tuple(_life(scribe, lot)),
@@ -182,6 +189,40 @@ def _went_to(scribe: Scribe, lot: str) -> Table | None:
         return None
     head = (words("tell.col_day"), words("tell.col_what"), words("tell.col_mass"))
     return Table(title=words("tell.went_to"), head=head, rows=tuple(rows), numeric=(2,))
+
+
+def _recall(scribe: Scribe, lot: str) -> Table | None:
+    """Where every kilogram of a lot that went anywhere is now; the masses add up to its own as printed."""
+    words, found = scribe.words, whereabouts(scribe.book.ledger, lot)
+    if all(row.node in ("", lot) for row in found):
+        return None
+    masses = [row.mass_kg for row in found]
+    printed = account([*masses, -sum(masses, Fraction(0))], RECALL_PLACES)
+    rows = [
+        (
+            Link(text=words(f"tell.where.{row.kind}")),
+            _place_of(scribe, row),
+            Link(text=words.number(Fraction(mass), RECALL_PLACES)),
+            Link(text=words.number(row.each_kg, GRAM_PLACES) if row.each_kg is not None else ""),
+            Link(text=_some_tags(row.tags)),
+        )
+        for row, mass in zip(found, printed, strict=False)
+    ]
+    total = words.number(Fraction(-printed[-1]), RECALL_PLACES)
+    rows.append((Link(text=words("tell.together")), Link(text=lot), Link(text=total), Link(text=""), Link(text="")))
+    head = tuple(words(f"tell.col_{key}") for key in ("where", "what", "kg", "each_kg", "tags"))
+    return Table(title=words("tell.recall"), head=head, rows=tuple(rows), numeric=(2, 3))
+
+
+def _place_of(scribe: Scribe, row: Whereabouts) -> Link:
+    if row.node in scribe.book.shop.items or row.node in scribe.book.shop.lots:
+        return node_link(scribe, row.node)
+    return Link(text=row.node)
+
+
+def _some_tags(tags: tuple[str, ...]) -> str:
+    more = f" + {len(tags) - MOST_TAGS}" if len(tags) > MOST_TAGS else ""
+    return " ".join(tags[:MOST_TAGS]) + more
 
 
 # --- the run it came from -----------------------------------------------------------------------------

@@ -158,6 +158,8 @@ class LotView:
     ancestors: Table | None = None
     made_from: Table | None = None
     went_to: Table | None = None
+    recall: Table | None = None
+    """Where every kilogram of it is now, down to the tags; adds up to its mass as printed."""
     balance: Balance | None = None
     """The run it came from, closed or not."""
     evidence: tuple[EvidenceLine, ...] = ()
@@ -229,6 +231,8 @@ class LogView:
     headline: tuple[Figure, ...]
     """A few large figures; each explained and linked."""
     balances: tuple[Balance, ...] = ()
+    by_class: tuple[Table, ...] = ()
+    """Both balances by resin and by stream, adding up as printed."""
     months: Bars | None = None
     resins: Bars | None = None
     streams: Table | None = None
