@@ -35,6 +35,7 @@ KILOGRAM, PERCENT = "KGM", "P1"
 LENGTH_UNITS = {"mm": "MMT", "cm": "CMT", "m": "MTR"}
 """Unit codes of UNECE Recommendation 20."""
 SHARE_PLACES = 4
+_NO_COUNTRY = " (country not recorded)"
 _SIZE = re.compile(r"([0-9.]+) × ([0-9.]+) × ([0-9.]+) (mm|cm|m)")
 _NOT_SIGNED = "Unsigned. Made by the workshop from its own records; a voluntary passport, not checked from outside."
 Json = dict[str, object]
@@ -214,22 +215,34 @@ def _plastic(scribe: Scribe, item: Item) -> list[tuple[Fraction, Json]]:
         found[key] = found.get(key, Fraction(0)) + share
     part = 1 - sum((share for share, _ in _hardware(scribe, item)), Fraction(0))
     ordered = sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
-    return [(share * part, _source(scribe, *key)) for key, share in ordered]
+    proven = scribe.book.standing.proven(item.id)
+    return [(share * part, _source(scribe, *key, proven=proven)) for key, share in ordered]
 
 
-def _source(scribe: Scribe, stream: str, resin: str, recycled: int) -> Json:
+def _source(scribe: Scribe, stream: str, resin: str, recycled: int, *, proven: bool) -> Json:
     known = scribe.book.shop.streams.get(stream)
     country = known.country if known and known.country in countries() else UNNAMED_COUNTRY
-    name = scribe.stream(stream).text + ("" if country != UNNAMED_COUNTRY else " (country not recorded)")
-    resin_name = scribe.resin_name(resin) if resin in resins() else scribe.words("tell.unproven")
-    kind = {
-        "code": resin,
-        "name": resin_name,
+    name = scribe.stream(stream).text + ("" if country != UNNAMED_COUNTRY else _NO_COUNTRY)
+    kind = _resin(scribe, resin, proven=proven)
+    entry: Json = {"name": name, "originCountry": {"countryCode": country}, "materialType": kind}
+    return entry if recycled < 0 else entry | {"recycledMassFraction": recycled}
+
+
+def _resin(scribe: Scribe, symbol: str, *, proven: bool) -> Json:
+    """A resin by its symbol; the name says where the thing's material is not established as a whole."""
+    if symbol not in resins():
+        return _own_word(scribe, symbol, scribe.words("tell.unproven"))
+    return {
+        "code": symbol,
+        "name": scribe.resin_name(symbol) + ("" if proven else " (by the books, not established)"),
         "schemeId": f"{_address(scribe)}/R/",
         "schemeName": "ISO 1043-1 abbreviated terms",
     }
-    entry: Json = {"name": name, "originCountry": {"countryCode": country}, "materialType": kind}
-    return entry if recycled < 0 else entry | {"recycledMassFraction": recycled}
+
+
+def _own_word(scribe: Scribe, code: str, name: str) -> Json:
+    host = _address(scribe)
+    return {"code": code, "name": name, "schemeId": f"{host}/method/", "schemeName": f"Words of {scribe.name}"}
 
 
 def _hardware(scribe: Scribe, item: Item) -> list[tuple[Fraction, Json]]:
@@ -246,13 +259,8 @@ def _kg_each(part: Hardware, item: Item) -> Fraction:
 
 
 def _bought(scribe: Scribe, part: Hardware) -> Json:
-    kind = {
-        "code": part.material,
-        "name": part.material,
-        "schemeId": f"{_address(scribe)}/method/",
-        "schemeName": f"Words of {scribe.name}",
-    }
-    name = f"{scribe.said(part.what).text} (country not recorded)"
+    kind = _own_word(scribe, part.material, part.material)
+    name = scribe.said(part.what).text + _NO_COUNTRY
     return {"name": name, "originCountry": {"countryCode": UNNAMED_COUNTRY}, "materialType": kind}
 
 

@@ -73,7 +73,7 @@ def test_tables_are_what_their_description_says(data: Path, group: dict[str, Any
 
 
 def test_a_wrong_date_is_found(group: dict[str, Any]) -> None:
-    """ "28.4.2026" in a column of dates does not fit (CSVW readers and Table Schema refuse it too)."""
+    """A date such as 28.4.2026 does not fit its column (CSVW readers and Table Schema refuse it too)."""
     lots = next(t for t in group["tables"] if t["url"] == "lots.csv")
     row = dict.fromkeys((c["name"] for c in lots["tableSchema"]["columns"]), "") | {"lot": "A", "state": "free"}
     assert misfits(lots, [row | {"date": "28.4.2026"}]) == ["line 2: date is '28.4.2026'"]
