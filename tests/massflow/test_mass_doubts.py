@@ -178,3 +178,43 @@ def test_wet_forms_without_moisture_are_doubted_once():
         "doubt moisture-unknown: met A without its moisture, wanted it where material may be wet",
         "doubt moisture-unknown: met W without its moisture, wanted it where material may be wet",
     ]
+
+
+def test_what_was_not_weighed_is_named_with_its_run():
+    """A draw, a result and a loss without a mass: each is named beside the run, and in the doubt's facts."""
+    lots = {"A": received("10 kg"), "X": result("S", "not weighed"), "Y": result("S", "1 kg")}
+    runs = {"S": run(("A", "not weighed"), losses={"dust": "not weighed"})}
+    ledger = settle(shop(lots=lots, runs=runs), {})
+    assert words(ledger) == [
+        (
+            "doubt not-weighed: met the draw on A, X, the loss dust not weighed in S, "
+            "wanted every mass of the run: it cannot be balanced"
+        )
+    ]
+    assert ledger.doubts[0].facts == (("run", "S"), ("names", "A, X, dust"))
+
+
+def test_doubts_about_draws_name_lot_and_run_for_other_languages():
+    """What pages word in French needs both names apart: drawn after emptied, while held, while refused."""
+    lots = {
+        "A": received("10 kg"),
+        "H": received("10 kg"),
+        "R": received("10 kg"),
+        "B": drawing("9 kg", {"lot": "A", "mass": "9 kg", "empties": "yes"}),
+        "C": drawing("1.5 kg", ("A", "0.5 kg"), ("H", "0.5 kg"), ("R", "0.5 kg"), date="2026-05-01"),
+    }
+    events = [
+        {"date": "2026-04-25", "lot": "H", "event": "held"},
+        {"date": "2026-04-25", "lot": "R", "event": "refused"},
+    ]
+    ledger = settle(shop(lots=lots, events=events), {})
+    assert words(ledger) == [
+        "doubt drawn-after-emptied: met a draw on A by C, wanted none after B emptied it on 2026-04-20",
+        "doubt drawn-while-held: met a draw on H by C, wanted none while it is held",
+        "doubt drawn-while-refused: met a draw on R by C, wanted none while it is refused",
+    ]
+    assert [dict(p.facts) for p in ledger.doubts] == [
+        {"lot": "A", "run": "C", "emptied_by": "B"},
+        {"lot": "H", "run": "C"},
+        {"lot": "R", "run": "C"},
+    ]
