@@ -168,14 +168,18 @@ def _dc(licence: str) -> dict[str, object]:
 
 
 def _described(name: str, *, keys: bool = False) -> dict[str, object]:
-    """One table in the W3C vocabulary for tabular data (17 December 2015); foreign keys only within a group."""
+    """One table in the W3C vocabulary for tabular data (17 December 2015); foreign keys only within a group.
+
+    A cell that may be empty is no foreign key here: readers take an empty one for a broken link. The data package,
+    whose readers do not, has those too.
+    """
     schema: dict[str, object] = {"columns": [_column(c) for c in COLUMNS[name]]}
     if name in KEYED:
         schema["primaryKey"] = COLUMNS[name][0].name
     foreign = [
         {"columnReference": c.name, "reference": {"resource": f"{c.refers_to}.csv", "columnReference": _key(c)}}
         for c in COLUMNS[name]
-        if c.refers_to
+        if c.refers_to and c.required
     ]
     if keys and foreign:
         schema["foreignKeys"] = foreign

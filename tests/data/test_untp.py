@@ -319,6 +319,19 @@ def test_identifiers_by_web_address(address: str, said: str) -> None:
     assert untp.did(address) == said
 
 
+@pytest.mark.parametrize(
+    ("address", "name"),
+    [
+        # did:web method specification, "Read (Resolve)": /.well-known only where the identifier has no path
+        ("https://yard.example", ".well-known/did.json"),
+        ("https://town.example/yard", "did.json"),
+    ],
+)
+def test_where_the_identifier_is_looked_up(address: str, name: str) -> None:
+    """The document lies where a reader of did:web looks: below the site's own folder."""
+    assert untp.did_document(address)[0] == name
+
+
 def test_the_identifier_leads_somewhere(demo: Path, passports: dict[str, Json]) -> None:
     """The issuer's identifier resolves to a document of the site that names the same identifier, and holds no key."""
     document = json.loads((demo / "site" / ".well-known" / "did.json").read_text())
