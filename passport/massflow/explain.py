@@ -15,7 +15,7 @@ from passport.massflow.composition import owner, part_node
 from passport.massflow.ingredients import RECYCLED, Selector, selecting
 from passport.massflow.ledger import Ledger, Mixture, Share
 from passport.massflow.mixing import Input, Node
-from passport.massflow.recycled import item_masses, of_item, of_plastic, stated_percent
+from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt, item_masses, of_item, of_plastic, stated_percent
 
 FIGURES = ("recycled", "post-consumer", "mass", "closure", "stock")
 OF = ("plastic", "item", "component")
@@ -25,6 +25,8 @@ MOST = 3
 MIXED = "shares of dry mass, well mixed"
 SORTED = "a sort separates every share: max(0, (T − (Q − q))/q) to min(1, T/q)"
 STATED = "at least: floor(X − 1.645 u), JCGM 106:2012, clause 8"
+IN_DOUBT = "not all of it: a weighing above is in doubt"
+ALL = 100
 RECYCLED_RULE = "ISO 14021:2016, 7.8.1.1: pre- and post-consumer material by mass"
 
 
@@ -230,14 +232,18 @@ def _of_item(ledger: Ledger, node: str, *, only: bool) -> Iterator[Step]:
 
 
 def _floor(ledger: Ledger, node: str, share: Share, of: str) -> Step:
-    withheld = ledger.withheld(ledger.item_of_tag.get(owner(node), owner(node)))
+    home = ledger.item_of_tag.get(owner(node), owner(node))
+    withheld = ledger.withheld(home)
     number = stated_percent(share, withheld=withheld)
+    doubtful = number == ALL and in_doubt(ledger, home)
+    if doubtful:
+        number = MOST_IN_DOUBT
     u = "unknown" if share.u is None else _small(share.u)
     return Step(
         about=_called(node),
         formula="withheld: a balance above is open" if withheld else f"{percent(share.low)} − 1.645 × {u}",
         value=f"at least {number} % of {of}" if number is not None else "no figure",
-        rule=STATED,
+        rule=f"{STATED}; {IN_DOUBT}" if doubtful else STATED,
         records=(owner(node),),
     )
 

@@ -263,16 +263,16 @@ def _drawn_twice(shop: Shop, op: Operation) -> Iterator[Problem]:
 
 def _nothing_out(shop: Shop, op: Operation) -> Iterator[Problem]:
     for result in op.results:
-        lot = shop.lots.get(result.id)
-        mass = getattr(lot, "mass", None)
-        if lot is not None and op.run.draws and getattr(mass, "mass_kg", None) == 0:
-            message = f"met {lot.id} with a mass of 0 made by {op.run.id}, wanted what it weighs"
+        made = shop.lots.get(result.id) or shop.items.get(result.id)
+        mass = getattr(made, "mass", None)
+        if made is not None and op.run.draws and getattr(mass, "mass_kg", None) == 0:
+            message = f"met {made.id} with a mass of 0 made by {op.run.id}, wanted what it weighs"
             yield Problem(
                 code="zero-mass",
                 message=message,
-                place=shop.node_place(lot.id, "mass"),
+                place=shop.node_place(made.id, "mass"),
                 hint="`mass: not weighed` is allowed; a result of nothing needs no record",
                 level=Level.DOUBT,
-                about=lot.id,
-                facts=(("lot", lot.id), ("run", op.run.id)),
+                about=made.id,
+                facts=(("lot", made.id), ("run", op.run.id)),
             )

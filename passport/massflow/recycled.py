@@ -19,6 +19,22 @@ Z_ONE_SIDED_95 = Fraction("1.645")
 """One-sided 95 % of the normal distribution (JCGM 106:2012, Table 1 prints 1.64; recomputed to 1.645)."""
 
 
+MOST_IN_DOUBT = 99
+"""100 % is stated only where all of it is so by record; a record in doubt cannot say that."""
+MASS_DOUBTS = frozenset(
+    {
+        "does-not-close",
+        "does-not-close-withheld",
+        "overdrawn",
+        "drawn-after-emptied",
+        "drawn-while-held",
+        "drawn-while-refused",
+        "not-weighed",
+    }
+)
+"""Doubts about a weighing at or above a node: they put its shares in doubt, too."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemMasses:
     """The masses of one batch of items in kg."""
@@ -43,6 +59,11 @@ def stated_percent(share: Share, *, withheld: bool = False) -> int | None:
         return 100
     floor = (share.low - Z_ONE_SIDED_95 * Fraction(share.u)) * 100 // 1
     return max(0, min(99, int(floor)))
+
+
+def in_doubt(ledger: Ledger, node: str) -> bool:
+    """Whether a weighing at or above a lot or item is doubtful, so that it may not be stated as 100 %."""
+    return any(problem.code in MASS_DOUBTS for problem in ledger.doubts_of(node))
 
 
 def is_plastic(hardware: Hardware) -> bool:
