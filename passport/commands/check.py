@@ -38,7 +38,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 
 
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
-    from passport.commands.stages import pictures_of, themed  # noqa: PLC0415
+    from passport.commands.stages import address_errors, pictures_of, themed  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
@@ -50,7 +50,13 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
         shop, problems = read_shop(content, progress=desk.counter("records"))
     if shop is None or errors_in(problems):
         return problems
-    return (*problems, *work_out(shop, at).problems, *themed(folder, shop)[1], *pictures_of(folder, shop)[1])
+    return (
+        *problems,
+        *address_errors(shop),
+        *work_out(shop, at).problems,
+        *themed(folder, shop)[1],
+        *pictures_of(folder, shop)[1],
+    )
 
 
 def _plain(problem: Problem) -> dict[str, object]:

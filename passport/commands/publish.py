@@ -53,7 +53,8 @@ def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
     desk.show(outcome.problems)
     doubts = desk.doubts_in(problems)
     said = f"{len(outcome.written)} written, {len(outcome.removed)} removed, {outcome.kept} unchanged"
-    desk.say(f"site/: {said}; {doubts} doubts on its pages (passport check names them)")
+    plural = "" if doubts == 1 else "s"
+    desk.say(f"site/: {said}; {doubts} doubt{plural} on its pages (passport check names them)")
 
 
 def _planned(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterator[PlannedFile]:

@@ -12,6 +12,7 @@ from passport.pages.theme import Theme, load_theme
 from passport.problems import Problem, errors_in
 from passport.reading.folder import read_picture
 from passport.reading.shop import Shop
+from passport.tags.address import read_address
 from passport.verdicts.book import Book, work_out
 
 OWN_THEME = "theme"
@@ -22,10 +23,16 @@ def worked_out(folder: Path, at: date | None) -> tuple[Book, tuple[Problem, ...]
     """Read and work out a folder; with errors they are printed and the command ends."""
     shop, found = desk.read_records(folder)
     book = work_out(shop, at)
-    problems = (*found, *book.problems)
+    problems = (*found, *address_errors(shop), *book.problems)
     if errors_in(problems):
         desk.stop(problems)
     return book, problems
+
+
+def address_errors(shop: Shop) -> tuple[Problem, ...]:
+    """What keeps the site's address from standing on a tag."""
+    address = read_address(shop.workshop.address, shop.place("workshop", "", "address"))
+    return (address,) if isinstance(address, Problem) else ()
 
 
 def themed(folder: Path, shop: Shop) -> tuple[Theme, tuple[Problem, ...]]:

@@ -293,7 +293,10 @@ def _stock(ledger: Ledger, lot: str) -> Step:
     if stock.adjusted_kg:
         terms.append(f"+ {kg(stock.adjusted_kg)} kg found by weighing")
     value = "unknown" if stock.books_kg is None else f"{kg(stock.books_kg)} kg"
-    return Step(about=lot, formula=" ".join(terms), value=value, rule="books of the lot", records=(lot,))
+    drew = (name for name, op in ledger.operations.items() if any(draw.lot == lot for draw in op.run.draws))
+    told = sorted({event.file for event in ledger.shop.events if getattr(event, "lot", "") == lot})
+    records = (lot, *drew, *told)
+    return Step(about=lot, formula=" ".join(terms), value=value, rule="books of the lot", records=records)
 
 
 def percent(share: Fraction) -> str:

@@ -142,6 +142,7 @@ def _written_up(book: MassBook, lot: Lot, takings: list[_Taking]) -> _Account:
             _take(book, lot, account, taking, taking.draw)
         elif taking.event is not None:
             _happen(account, taking, taking.event)
+            _check_overdrawn(book, lot, account, taking, None)
     return account
 
 
@@ -195,7 +196,8 @@ def _misdrawn(lot: Lot, account: _Account, taking: _Taking) -> Iterator[Problem]
         yield _doubt(taking, f"drawn-while-{account.state.value}", message, hint, about)
 
 
-def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Taking, draw: Draw) -> None:
+def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Taking, draw: Draw | None) -> None:
+    """More taken than the books hold, by a draw or by an event that sends or writes off."""
     left = account.left
     if left is None or left.value >= 0 or account.emptied is not None:
         return
@@ -203,18 +205,20 @@ def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Takin
     times_u = beyond(left.value, book.weighings.u(left), weighed.value if weighed else Fraction(0))
     if not times_u:
         return
-    explained = draw.because is not None or lot.because is not None
-    if times_u == WITHHOLD_AT and not explained:
+    explained = lot.because is not None or (draw is not None and draw.because is not None)
+    if draw is not None and times_u == WITHHOLD_AT and not explained:
         account.withheld_runs.append(taking.run)
-    over = kg(-left.value)
-    message = f"met {over} kg more drawn from {lot.id} by {taking.run} than the books hold, wanted what is there"
+    over, by = kg(-left.value), taking.run or "an event"
+    message = f"met {over} kg more taken from {lot.id} by {by} than the books hold, wanted what is there"
     hint = "weigh the lot (an event `weighed`), or say why with `because:` beside the draw"
-    facts = (("lot", lot.id), ("run", taking.run), ("over_kg", over))
-    account.problems.append(_doubt(taking, "overdrawn", message, hint, facts))
+    facts = (("lot", lot.id), ("run", taking.run or lot.id), ("over_kg", over))
+    account.problems.append(_doubt(taking, "overdrawn", message, hint, facts, about=taking.run or lot.id))
 
 
-def _doubt(taking: _Taking, code: str, message: str, hint: str, facts: tuple[tuple[str, str], ...] = ()) -> Problem:
-    place, about = taking.place, taking.run
+def _doubt(
+    taking: _Taking, code: str, message: str, hint: str, facts: tuple[tuple[str, str], ...] = (), about: str = ""
+) -> Problem:
+    place, about = taking.place, about or taking.run
     return Problem(code=code, message=message, place=place, hint=hint, level=Level.DOUBT, about=about, facts=facts)
 
 

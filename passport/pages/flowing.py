@@ -102,7 +102,7 @@ def _stream_nodes(
         elif mass:
             link = scribe.stream(name)
             origin = _origin(scribe, name)
-            note = scribe.words(f"tell.origin.{origin}")
+            note = _origin_note(scribe, name)
             yield _node(scribe, f"stream:{name}", link.text, mass, origin, href=link.href, note=note)
 
 
@@ -124,6 +124,17 @@ def _origin(scribe: Scribe, stream: str) -> str:
     if record is None:
         return UNKNOWN
     return max(record.origin, key=lambda origin: record.origin[origin]).value
+
+
+def _origin_note(scribe: Scribe, stream: str) -> str:
+    """Every origin class of a stream in short words, with shares where there are several."""
+    record = scribe.book.shop.streams.get(stream)
+    if record is None:
+        return scribe.words("tell.origin_short.unknown")
+    if len(record.origin) == 1:
+        return scribe.words(f"tell.origin_short.{next(iter(record.origin)).value}")
+    parts = ((scribe.words.percent(s), scribe.words(f"tell.origin_short.{o.value}")) for o, s in record.origin.items())
+    return scribe.words.listed(f"{share} {origin}" for share, origin in parts)
 
 
 def _node(

@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import dataclasses
+from collections.abc import Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
 from passport.massflow.balances import (
-    OutsideBalance,
-    ShopBalance,
+    Month,
     by_month,
-    outside_balance,
-    shop_balance,
     shop_balances_by,
 )
 from passport.massflow.tables import SHOP_SIGNS, BalanceTable, outside_table, shop_table
 from passport.pages.lot import node_link
-from passport.pages.pieces import Balance, Bars, EventLine, Figure, Link, Row, Series, Table
+from passport.pages.pieces import Balance, Bars, DoubtLine, EventLine, Figure, Link, Row, Series, Table
 from passport.pages.scribe import Scribe
 from passport.pages.tag import event_line
 from passport.pages.views import LogView
@@ -34,13 +32,11 @@ UNKNOWN = "unknown"
 def log_view(scribe: Scribe) -> LogView:
     """The home page."""
     book, words = scribe.book, scribe.words
-    shop = shop_balance(book.ledger)
-    outside = outside_balance(book.ledger)
     example = next(iter(book.lives), "")
     return LogView(
         frame=scribe.frame("/", words("tell.log_about", name=scribe.name), words("tell.log_about", name=scribe.name)),
         about=scribe.prose(book.shop.workshop.about),
-        headline=tuple(_headline(scribe, shop, outside)),
+        headline=tuple(_headline(scribe)),
         balances=(_shop(scribe), _outside(scribe)),
         by_class=tuple(_by_class(scribe)),
         months=_months(scribe),
@@ -48,11 +44,23 @@ def log_view(scribe: Scribe) -> LogView:
         streams=streams_table(scribe),
         products=products_table(scribe),
         latest=tuple(_latest(scribe)),
-        doubts=scribe.doubts(book.problems)[:MOST_DOUBTS],
+        doubts=tuple(_open_doubts(scribe))[:MOST_DOUBTS],
         doors=tuple(_doors(scribe)),
         bring_back=scribe.bring_back(),
         example=example,
     )
+
+
+def _open_doubts(scribe: Scribe) -> Iterator[DoubtLine]:
+    """Doubts about what is still there or was made, each with the record it began at."""
+    stock, shop = scribe.book.ledger.stock, scribe.book.shop
+    for problem in scribe.book.problems:
+        lot = stock.get(problem.about)
+        used_up = lot is not None and (lot.emptied is not None or not lot.books_kg)
+        if not used_up:
+            href = scribe.lot(problem.about).href if problem.about in shop.lots else scribe.at("/method/#doubts")
+            for line in scribe.doubts((problem,)):
+                yield dataclasses.replace(line, text=f"{problem.about}: {line.text}", href=href)
 
 
 def _doors(scribe: Scribe) -> Iterator[Link]:
@@ -62,17 +70,21 @@ def _doors(scribe: Scribe) -> Iterator[Link]:
     yield Link(text=scribe.words("common.method"), href=scribe.at("/method/"))
 
 
-def _headline(scribe: Scribe, shop: ShopBalance, outside: OutsideBalance) -> Iterator[Figure]:
-    help_ = scribe.at("/method/#balances")
+def _headline(scribe: Scribe) -> Iterator[Figure]:
+    """A few large figures, each the one that stands in a balance below, rounded the same way."""
+    ledger, help_ = scribe.book.ledger, scribe.at("/method/#balances")
+    shop_rows = shop_table(ledger, "", KG_PLACES)
+    shop = dict(zip(shop_rows.terms, shop_rows.total, strict=True))
+    _, _, in_use, back, _ = outside_table(ledger, "", KG_PLACES).total
     rows = (
-        ("received", shop.received_kg),
-        ("stock", shop.stock_kg),
-        ("items", shop.things_out_kg),
-        ("in_use", outside.in_use_kg),
-        ("back", outside.came_back_kg),
+        ("received", shop["received_kg"]),
+        ("stock", shop["stock_kg"]),
+        ("items", shop["things_out_kg"]),
+        ("in_use", in_use),
+        ("back", back),
     )
     for key, mass in rows:
-        yield Figure(text=scribe.kg(mass), kind=scribe.words(f"tell.figure_{key}"), href=help_)
+        yield Figure(text=_kg(scribe, Fraction(abs(mass))), kind=scribe.words(f"tell.figure_{key}"), href=help_)
 
 
 # --- the two balances ---------------------------------------------------------------------------------
@@ -97,7 +109,7 @@ def _shop(scribe: Scribe) -> Balance:
 
 def _outside(scribe: Scribe) -> Balance:
     out, waiting, in_use, back, gone = outside_table(scribe.book.ledger, "", KG_PLACES).total
-    right: list[Term] = [("not_known_to_have_ended", waiting + in_use), ("come_back", back), ("gone", gone)]
+    right: list[Term] = [("not_known_to_have_ended", waiting + in_use), ("come_back_as_made", back), ("gone", gone)]
     return _account(scribe, "outside", [("out", out)], [(key, mass) for key, mass in right if mass])
 
 
@@ -154,7 +166,7 @@ def _kg(scribe: Scribe, mass_kg: Fraction) -> str:
 
 def _months(scribe: Scribe) -> Bars | None:
     """Received and made by month, the last two years of them."""
-    months = by_month(scribe.book.ledger)[-MOST_MONTHS:]
+    months = _without_gaps(by_month(scribe.book.ledger))[-MOST_MONTHS:]
     if not months:
         return None
     words = scribe.words
@@ -173,6 +185,18 @@ def _months(scribe: Scribe) -> Bars | None:
         below=1,
         marks=tuple(str(day.year) if i == 0 or day.year != days[i - 1].year else "" for i, day in enumerate(days)),
     )
+
+
+def _without_gaps(months: Sequence[Month]) -> list[Month]:
+    """Every month from the first to the last: one in which nothing moved is shown as such."""
+    by_name = {month.month: month for month in months}
+    names = sorted(by_name)
+    filled, name = [], names[0] if names else ""
+    while names and name <= names[-1]:
+        filled.append(by_name.get(name, Month(month=name)))
+        year, month = int(name[:4]), int(name[5:])
+        name = f"{year + month // 12:04}-{month % 12 + 1:02}"
+    return filled
 
 
 def _resins(scribe: Scribe) -> Bars | None:
@@ -232,7 +256,11 @@ def received_of(scribe: Scribe, stream: str) -> str:
     ledger = scribe.book.ledger
     lots = [lot.id for lot in ledger.shop.lots.values() if lot.received and lot.received.stream == stream]
     weighed = [mass.value for mass in (ledger.masses.get(lot) for lot in lots) if mass is not None]
-    return scribe.kg(sum(weighed, Fraction(0)))
+    missing = len(lots) - len(weighed)
+    if not missing:
+        return scribe.kg(sum(weighed, Fraction(0)))
+    rest = scribe.words.some("tell.lots_not_weighed", missing)
+    return f"{scribe.kg(sum(weighed, Fraction(0)))} + {rest}" if weighed else rest
 
 
 def products_table(scribe: Scribe) -> Table | None:

@@ -37,7 +37,8 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
     book, words = scribe.book, scribe.words
     material = lot_material(scribe, lot.id)
     stated = recycled.of_node(book.ledger, lot.id)
-    figures = tuple(scribe.figure(s) for s in stated.value or () if s.at_least_percent > 0)
+    refused = book.ledger.stock[lot.id].state is State.REFUSED
+    figures = tuple(scribe.figure(s) for s in stated.value or () if s.at_least_percent > 0 and not refused)
     return LotView(
         frame=scribe.frame(f"/L/{lot.id}/", f"{lot.id} {material.name}", f"{lot.id}: {material.name}. {scribe.name}"),
         lot=lot.id,
@@ -95,7 +96,9 @@ def state_of(scribe: Scribe, lot: Lot) -> Answer:
     """Where a lot stands: free and how much, used up, held or refused."""
     stock = scribe.book.ledger.stock[lot.id]
     if stock.state is State.REFUSED:
-        return scribe.answer("tell.state.refused", "mind")
+        answer = scribe.answer("tell.state.refused", "mind")
+        because = _held_because(scribe, lot)
+        return Answer(text=answer.text, detail=because or answer.detail, tone="mind")
     if stock.state is State.HELD:
         return scribe.answer("tell.state.held", "mind")
     if stock.books_kg is None:
@@ -103,6 +106,12 @@ def state_of(scribe: Scribe, lot: Lot) -> Answer:
     if stock.emptied is not None or stock.books_kg <= 0:
         return scribe.answer("tell.state.used_up")
     return scribe.answer("tell.state.in_stock", "good", mass=scribe.kg(stock.books_kg))
+
+
+def _held_because(scribe: Scribe, lot: Lot) -> str:
+    """The reason of the last hold or refusal, in the record's own words."""
+    holds = [e for e in lot_events(scribe.book.shop).get(lot.id, ()) if isinstance(e, Holding) and e.because]
+    return scribe.said(holds[-1].because).text if holds else ""
 
 
 def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:

@@ -7,13 +7,13 @@ from decimal import Decimal
 from urllib.parse import urlsplit
 
 from passport.material.resins import Figure as Range
-from passport.material.resins import resins
+from passport.material.resins import Grade, Resin, resins
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
-from passport.pages.pieces import Caution, Figure, Link, Row, Said, Step, Table
+from passport.pages.pieces import Caution, Figure, Link, Row, Said, Table
 from passport.pages.prose import to_prose
 from passport.pages.scribe import Scribe
-from passport.pages.tag import caution_lines
+from passport.pages.tag import caution_lines, steps_of
 from passport.pages.views import (
     Answer,
     FoundView,
@@ -106,7 +106,11 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
         Row(label=words("tell.resin_density"), value=_range(scribe, resin.density_g_cm3, "g/cm³", 3)),
         Row(label=words("tell.resin_floats"), value=floats),
     ]
-    know += [Row(label=words("tell.resin_melts"), value=_range(scribe, m, "°C", 0)) for m in resin.melts_c]
+    know += [
+        Row(label=words("tell.resin_melts"), value=_range(scribe, grade.melts_c, "°C", 0), note=_grade(resin, grade))
+        for grade in resin.grades
+        if grade.melts_c
+    ]
     figures = (
         [Row(label=words("tell.resin_process"), value=_range(scribe, resin.process_c, "°C", 0))]
         if resin.process_c
@@ -122,6 +126,11 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
         lots=lots_table(scribe, lots, words("tell.resin_lots")) if lots else None,
         products=_resin_products(scribe, symbol),
     )
+
+
+def _grade(resin: Resin, grade: Grade) -> str:
+    """Which grade a figure is of, where there are several."""
+    return grade.called if len(resin.grades) > 1 else ""
 
 
 def _code(code: object) -> str:
@@ -171,19 +180,12 @@ def product_view(scribe: Scribe, product: Product) -> ProductView:
         facts=tuple(facts),
         picture=scribe.picture(product.picture, words("tell.picture_alt", what=title.text)),
         care=scribe.prose(product.care),
-        take_apart=tuple(_steps(scribe, product)),
+        take_apart=tuple(steps_of(scribe, product)),
         cautions=tuple(cautions),
         batches=_batches(scribe, [item.id for item in batches]),
         tags=_tags(scribe, [life.tag for life in lives]),
         notes=scribe.prose(product.notes),
     )
-
-
-def _steps(scribe: Scribe, product: Product) -> Iterator[Step]:
-    for undoing in product.take_apart:
-        said = scribe.said(undoing.step)
-        sign = "screw" if undoing.tool else "pull"
-        yield Step(text=said.text, lang=said.lang, tool=undoing.tool, frees=undoing.frees, sign=sign)
 
 
 def _batches(scribe: Scribe, names: Sequence[str]) -> Table | None:

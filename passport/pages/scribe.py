@@ -9,7 +9,6 @@ from fractions import Fraction
 from urllib.parse import quote
 
 from passport import __version__
-from passport.massflow import Share
 from passport.material.resins import resins
 from passport.pages.pieces import (
     DoubtLine,
@@ -92,8 +91,8 @@ class Scribe:
         return self.words.mass(Fraction(mass_kg) * GRAMS_A_KILO)
 
     def day(self, day: date) -> str:
-        """A date in words."""
-        return self.words.day(day)
+        """A date in words; a workshop without a single dated record has none yet."""
+        return self.words("tell.no_records") if day == date.min else self.words.day(day)
 
     def figure(self, stated: Stated) -> Figure:
         """A stated share as printed: at least so much, of what, and how exactly it is known."""
@@ -103,7 +102,7 @@ class Scribe:
             text=self.words(key, n=percent),
             share_of=self.words(f"tell.of_{stated.share_of}"),
             kind=self.words(f"tell.kind.{stated.kind}"),
-            uncertainty=self.uncertainty(stated.share),
+            uncertainty=self.uncertainty(stated),
             href=self.at(RECYCLED_HELP),
         )
 
@@ -117,14 +116,15 @@ class Scribe:
             withheld=self.words("tell.withheld"),
         )
 
-    def uncertainty(self, share: Share) -> str:
+    def uncertainty(self, stated: Stated) -> str:
         """The well-mixed value with its standard uncertainty in points, as printed."""
+        share = stated.share
         value = self.words.percent(share.value, UNCERTAINTY_PLACES)
         if share.u is None:
             return self.words("tell.uncertainty_unknown", value=value)
         points = Fraction(share.u) * 100
         if not points:
-            return self.words("tell.exact", value=value)
+            return self.words("tell.exact_in_doubt" if stated.in_doubt else "tell.exact", value=value)
         # a tenth of a point is the finest that is printed: less is rounded up, never to nothing
         shown = max(points, Fraction(1, 10))
         return self.words("tell.uncertainty", value=value, u=self.words.number(shown, UNCERTAINTY_PLACES))
@@ -177,7 +177,7 @@ class Scribe:
             canonical=host + self.at(path) if host else "",
             suffix=self.suffix,
             others=tuple((lang, path + ("" if lang == self.first else f"{lang.upper()}/")) for lang in languages),
-            as_of=self.day(self.book.today),
+            as_of="" if self.book.today == date.min else self.day(self.book.today),
             made_with=f"passport {__version__} · {FORMAT_VERSION}",
             **more,  # type: ignore[arg-type]
         )
@@ -210,6 +210,12 @@ class Scribe:
         return Material(
             symbol=" + ".join(known), name=names, marking=" ".join(marks), basis=basis, href=href, proven=True
         )
+
+    def mixture(self, symbols: tuple[str, ...]) -> Material:
+        """The big letters of a mixture of known resins, the largest first."""
+        names = self.words.listed(self.resin_name(symbol) for symbol in symbols)
+        name = self.words("tell.mixture", names=names)
+        return Material(symbol=" + ".join(symbols), name=name, proven=False)
 
     def resin_name(self, symbol: str) -> str:
         """A resin's name in words."""

@@ -7,11 +7,11 @@ from datetime import date
 from fractions import Fraction
 
 from passport.massflow.recycled import item_masses
-from passport.material.resins import symbols_for
-from passport.pages import flowing, knowing, schema_org
-from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
+from passport.material.resins import resins, symbols_for
+from passport.pages import flowing, knowing
+from passport.pages.pieces import Caution, EventLine, Figure, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
-from passport.pages.views import Answer, EndOfLife, PassportView, TombstoneView
+from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
 from passport.reading.records import (
     Ended,
     GivenOn,
@@ -29,6 +29,8 @@ from passport.verdicts.cautions import care_of, cautions_of_item
 from passport.verdicts.life import Life, Stage
 from passport.verdicts.single_stream import Stream
 
+BY_HAND = frozenset({"hand", "hands", "by hand", "none"})
+"""Words for no tool at all."""
 METALS = frozenset({"steel", "stainless steel", "brass", "aluminium", "zinc", "iron", "copper"})
 
 
@@ -46,8 +48,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
     product = book.shop.products[item.product]
     verdicts = book.items[item.id]
     title = scribe.product(item.product)
-    resins = _resins(verdicts)
-    proven = _is_proven(verdicts)
+    symbols = _resins(verdicts)
     mark = " ".join(verdicts.marks)
     path = f"/T/{life.tag}/"
     description = _description(scribe, title.text, verdicts)
@@ -56,9 +57,6 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             path,
             f"{life.tag} {title.text}",
             description,
-            json_ld=schema_org.thing(scribe, life, description),
-            data_file=f"{path}passport.json",
-            data_links=(Link(text="JSON", href=f"{path}passport.json"),),
         ),
         tag=life.tag,
         product=title,
@@ -70,9 +68,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             count=words.number(item.count.pieces),
         ),
         facts=tuple(_facts(scribe, item, product)),
-        material=scribe.material(
-            resins, proven=proven, marks=verdicts.marks, basis=scribe.basis(item.id, proven=proven)
-        ),
+        material=_material(scribe, item, verdicts),
         single_stream=stream_answer(scribe, item, verdicts),
         now=_now(scribe, life, verdicts),
         doubts=scribe.doubts((*book.ledger.doubts_of(item.id), *book.standing.identity_doubts(item.id))),
@@ -81,9 +77,9 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
         recycled_sentence=recycled_sentence(scribe, item.id, verdicts),
         flow=flowing.flow_of_thing(scribe, item, title.text),
         care=scribe.prose(product.care),
-        care_points=tuple(scribe.said(text) for text in care_of(resins)),
+        care_points=tuple(scribe.said(text) for text in care_of(symbols)),
         cautions=caution_lines(scribe, item),
-        take_apart=tuple(_steps(scribe, product)),
+        take_apart=tuple(steps_of(scribe, product)),
         tools=words.listed(dict.fromkeys(h.tool for h in item.hardware if h.tool)),
         end_of_life=_end_of_life(scribe, item, product, verdicts),
         bring_back=scribe.bring_back(life.tag, title.text, mark or words("tell.unproven")),
@@ -105,9 +101,20 @@ def _resins(verdicts: ItemVerdicts) -> tuple[str, ...]:
     return verdicts.stream.value.resins if verdicts.stream.value else ()
 
 
+def _material(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Material:
+    """The big letters: the resin or resins, the mixture it is, or that nobody knows well enough."""
+    found = verdicts.stream.value
+    if found and found.answer is Stream.MIXED:
+        shares = scribe.book.ledger.mixtures[item.id].shares_by("resin")
+        return scribe.mixture(tuple(name for name in shares if name in resins()))
+    proven = _is_proven(verdicts)
+    basis = scribe.basis(item.id, proven=proven)
+    return scribe.material(_resins(verdicts), proven=proven, marks=verdicts.marks, basis=basis)
+
+
 def _is_proven(verdicts: ItemVerdicts) -> bool:
     answer = verdicts.stream.value.answer if verdicts.stream.value else Stream.NOT_ESTABLISHED
-    return answer is not Stream.NOT_ESTABLISHED
+    return answer not in (Stream.NOT_ESTABLISHED, Stream.MIXED)
 
 
 def _description(scribe: Scribe, title: str, verdicts: ItemVerdicts) -> str:
@@ -191,7 +198,8 @@ def recycled_sentence(scribe: Scribe, node: str, verdicts: ItemVerdicts) -> str:
     model = scribe.book.custody.get(node)
     kept = scribe.words(f"tell.custody.{model.words}") if model else ""
     post = percent.get("post-consumer", none)
-    return scribe.words("tell.recycled_sentence", n=percent["recycled"], p=post, model=kept, day=day)
+    key = "tell.recycled_sentence_all" if by_kind["recycled"].exactly_all else "tell.recycled_sentence"
+    return scribe.words(key, n=percent["recycled"], p=post, model=kept, day=day)
 
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
@@ -208,20 +216,27 @@ def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
     )
 
 
-def _steps(scribe: Scribe, product: Product) -> Iterator[Step]:
+def steps_of(scribe: Scribe, product: Product) -> Iterator[Step]:
+    """How a product is taken apart, step by step."""
     for undoing in product.take_apart:
         said = scribe.said(undoing.step)
-        sign = "screw" if undoing.tool else "pull"
-        yield Step(text=said.text, lang=said.lang, tool=undoing.tool, frees=undoing.frees, sign=sign)
+        tool = "" if undoing.tool in BY_HAND else undoing.tool
+        sign = "screw" if tool else "pull"
+        yield Step(text=said.text, lang=said.lang, tool=tool, frees=undoing.frees, sign=sign)
 
 
 def _end_of_life(scribe: Scribe, item: Item, product: Product, verdicts: ItemVerdicts) -> EndOfLife:
     words, proven = scribe.words, _is_proven(verdicts)
-    resins = words.listed(r for r in _resins(verdicts) if r)
+    names = words.listed(r for r in _resins(verdicts) if r)
     mend = [Said(text=words("tell.mend_ask"))]
-    mend.append(scribe.said(product.mend) if product.mend else Said(text=words("tell.mend_parts", name=scribe.name)))
-    taker = words("tell.taker_else", resin=resins) if proven else words("tell.taker_else_unknown")
-    mix = words("tell.never_mix", resin=resins) if proven else words("tell.never_mix_unknown")
+    if product.mend:
+        mend.append(scribe.said(product.mend))
+    elif item.hardware or len(item.parts) > 1:
+        mend.append(Said(text=words("tell.mend_parts", name=scribe.name)))
+    kind = "_unknown" if not proven else "_several" if len(_resins(verdicts)) > 1 else ""
+    gaps = {"resin": names} if proven else {}
+    taker = words(f"tell.taker_else{kind}", **gaps)
+    mix = words(f"tell.never_mix{kind}", **(gaps if kind == "" else {}))
     prepare = ("rinse", "cut", "goggles")
     return EndOfLife(
         mend=tuple(mend),
@@ -313,7 +328,7 @@ def _header(scribe: Scribe, life: Life) -> Iterator[Row]:
     yield Row(label=words("tell.header_id"), value=f"{address}/T/{life.tag}" if address else life.tag)
     yield Row(label=words("tell.header_level"), value=words("tell.header_level_item"))
     yield Row(label=words("tell.header_version"), value=FORMAT_VERSION)
-    yield Row(label=words("tell.header_status"), value=words("tell.status_active"))
+    yield Row(label=words("tell.header_status"), value=words(f"tell.stage.{life.stage.value}"))
     yield Row(label=words("tell.header_updated"), value=scribe.day(scribe.book.today))
     yield Row(label=words("tell.header_operator"), value=workshop.name, href=address)
     yield Row(label=words("tell.header_registry"), value=words("tell.header_registry_no"))

@@ -109,10 +109,24 @@ def _catalogues(layers: list[dict[str, str]], languages: tuple[str, ...], proble
     reference = _merged_words(layers, REFERENCE, problems)
     known = {REFERENCE: reference}
     for lang in languages:
-        if lang not in known:
+        if not any(f"{_WORDS}{lang}.yaml" in layer for layer in layers):
+            problems.append(_no_catalogue(lang, layers))
+            known[lang] = reference
+        elif lang not in known:
             known[lang] = _merged_words(layers, lang, problems)
             problems += check_catalogue(known[lang], reference, _catalogue_name(lang))
     return {lang: Words(lang=lang, entries=entries) for lang, entries in known.items()}
+
+
+def _no_catalogue(lang: str, layers: list[dict[str, str]]) -> Problem:
+    """One error for a language nobody has written words for, not one a word."""
+    there = sorted({name[len(_WORDS) : -len(".yaml")] for layer in layers for name in layer if name.startswith(_WORDS)})
+    return Problem(
+        code="language-unknown",
+        message=f'met the language "{lang}" in `languages:`, wanted one with a catalogue of words',
+        place=Place("content/workshop.yaml"),
+        hint=f"there are {', '.join(there)}; a catalogue of your own goes into theme/words/{lang}.yaml",
+    )
 
 
 def _merged_words(layers: list[dict[str, str]], lang: str, problems: list[Problem]) -> dict[str, str]:

@@ -292,7 +292,7 @@ def _claim(scribe: Scribe, page: str, stated: Stated) -> Json:
         "type": ["Claim"],
         "id": f"{page}#recycled-content-of-{stated.share_of}",
         "name": f"{about}: at least",
-        "description": f"Lower bound by mass balance, {scribe.uncertainty(stated.share)}. {_NOT_SIGNED}",
+        "description": f"Lower bound by mass balance, {scribe.uncertainty(stated)}. {_NOT_SIGNED}",
         "referenceCriteria": [
             {"type": ["Criterion"], "id": f"{host}/method/#recycled-content", "name": "Recycled content by mass"}
         ],

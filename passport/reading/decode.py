@@ -118,6 +118,9 @@ def _by_its_parts(fault: ErrorDetails, _kind: Any) -> Wording:
 
 def _unknown_field(fault: ErrorDetails, kind: Any) -> Wording:
     *parents, name = fault["loc"]
+    if re.fullmatch(r"[0-9]+ ?(kg|g|t|%|°C)?", str(name)):
+        hint = "inside { } a comma parts two fields: write the decimal point, such as 12.4 kg"
+        return "unknown-field", f'met "{name}" after a comma, wanted a field', hint, True
     known = sorted(_fields_at(kind, parents))
     hint = did_you_mean(str(name), known) or "the fields here are " + ", ".join(known)
     message = f"met the field {quoted(str(name))}, wanted one that this record can have"

@@ -94,7 +94,7 @@ def _look_round(desk: _Desk) -> None:
     """Folders and files that nobody reads are slips worth naming."""
     known = (*KINDS, *OTHER_FOLDERS)
     for path in sorted(desk.root.iterdir()):
-        if path.name.startswith(".") or path.name in FILES or path.suffix == ".md":
+        if _is_litter(path.name) or path.name in FILES or path.suffix == ".md":
             continue
         if path.is_symlink() or not (path.is_dir() and path.name in known):
             _odd(desk, path, (*known, *FILES))
@@ -111,12 +111,17 @@ def _odd(desk: _Desk, path: Path, known: tuple[str, ...]) -> None:
         desk.refuse(path, "unknown-file", f'met "{path.name}", which is no part of content/', hint)
 
 
+def _is_litter(name: str) -> bool:
+    """What editors and desktops leave behind; nobody means it as a record."""
+    return name.startswith(".") or name.endswith("~") or name in {"Thumbs.db", "desktop.ini"}
+
+
 def _files(desk: _Desk, folder: Path) -> Iterator[Path]:
     """Plain files of a folder, in order; links and odd things are refused."""
     if not folder.is_dir() or folder.is_symlink():
         return
     for path in sorted(folder.iterdir()):
-        if path.name.startswith("."):
+        if _is_litter(path.name):
             continue
         if path.is_symlink():
             desk.refuse(path, "not-a-file", LINK_MET, LINK_HINT)

@@ -11,6 +11,7 @@ from passport.reading.marked import Source, Step
 from passport.reading.records import (
     AnyEvent,
     Draw,
+    Event,
     Item,
     Lot,
     LotEvent,
@@ -51,7 +52,7 @@ class Shop:
         source = self.sources.get(self.files.get((kind, name), ""))
         return source.place(*path, key=key) if source else NOWHERE
 
-    def event_place(self, event: AnyEvent, *path: Step) -> Place:
+    def event_place(self, event: Event, *path: Step) -> Place:
         """Where an event stands."""
         source = self.sources.get(event.file)
         return source.place(event.number, *path) if source else NOWHERE

@@ -16,6 +16,7 @@ from passport.reading.shop import Shop
 from passport.verdicts import marking, melting, recycled, single_stream
 from passport.verdicts.identity import Standing, own_identities, resin_names, standing
 from passport.verdicts.life import Life, lives
+from passport.verdicts.life_order import order_problems
 from passport.verdicts.recycled import Stated
 from passport.verdicts.single_stream import StreamVerdict
 from passport.verdicts.verdict import Verdict
@@ -56,6 +57,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
     known = standing(ledger, own)
     now = ledger.shop
     found = [p for identity in own.values() for p in identity.doubts]
+    of_tags = lives(now)
     return Book(
         shop=now,
         today=ledger.at or date.min,
@@ -63,8 +65,8 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         ledger=ledger,
         items={name: _of_item(now, ledger, known, name) for name in now.items},
         custody=custody(ledger),
-        lives=lives(now),
-        problems=in_order([*ledger.doubts, *found, *melting.doubts(now, ledger)]),
+        lives=of_tags,
+        problems=in_order([*ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]),
     )
 
 

@@ -67,9 +67,12 @@ def _conditions(book: Book, item: Item) -> Iterator[str]:
 
 def _applies(rule: Mapping[str, Any], found: frozenset[str], book: Book, item: Item) -> bool:
     when = rule["when"]
+    product = book.shop.products.get(item.product)
+    uses = set(product.uses) if product else set()
+    if uses & set(rule.get("unless", ())):
+        return False
     if when == "uses":
-        product = book.shop.products.get(item.product)
-        return bool(product and set(product.uses) & set(rule["uses"]))
+        return bool(uses & set(rule["uses"]))
     if when == "resin":
         return f"resin:{rule['key']}" in found
     return when in found

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 
+from passport.massflow.operation_table import operation_kind
 from passport.reading.records import Ended, GivenOn, HandedOver, PutUp, Replaced, TagEvent
-from passport.reading.shop import Shop, tag_events
+from passport.reading.shop import Shop, operations, tag_events
 
 
 class Stage(Enum):
@@ -55,17 +56,27 @@ class Life:
 def lives(shop: Shop) -> Mapping[str, Life]:
     """The life of every tag ever issued, in the order of issue."""
     happened = tag_events(shop)
-    back = {came.tag: lot for lot in shop.lots.values() if lot.received for came in lot.received.tags}
+    back = _came_back(shop)
     found: dict[str, Life] = {}
     in_use: set[str] = set()
     for entry in shop.issued:
         events = happened.get(entry.tag, ())
         start = Life(tag=entry.tag, item=entry.item, piece=entry.piece, issued=entry.issued, events=events)
-        lot = back.get(entry.tag)
-        life = _lived(start, lot.id if lot else "", lot.date if lot else None, in_use=entry.tag in in_use)
+        lot, day = back.get(entry.tag, ("", None))
+        life = _lived(start, lot, day, in_use=entry.tag in in_use)
         found[entry.tag] = life
         if life.replaced_by and (entry.tag in in_use or any(isinstance(e, HandedOver | PutUp) for e in events)):
             in_use.add(life.replaced_by)
+    return found
+
+
+def _came_back(shop: Shop) -> Mapping[str, tuple[str, date]]:
+    """Tag → the lot that the thing became and the day: handed back, or drawn into a run that is no repair."""
+    found = {came.tag: (lot.id, lot.date) for lot in shop.lots.values() if lot.received for came in lot.received.tags}
+    for operation in operations(shop).values():
+        run = operation.run
+        if not operation_kind(run.operation).into_tag and operation.results:
+            found |= {draw.tag: (operation.results[0].id, run.date) for draw in run.draws if draw.tag}
     return found
 
 

@@ -46,6 +46,8 @@ class PartStream:
     """Symbol, or "" where no resin is established."""
     share: Fraction
     separable: bool
+    mixed: bool = False
+    """Whether it is a mixture of named resins, none of which is enough of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,14 +92,15 @@ def _parts_of(item: Item) -> tuple[tuple[str, str], ...]:
 def _part(ledger: Ledger, item: Item, name: str, joined: str, threshold: Fraction) -> PartStream:
     mixture = ledger.part_mixtures.get((item.id, name)) or ledger.mixtures.get(item.id)
     resin, share = main_resin(mixture, threshold) if mixture else ("", Fraction(0))
-    return PartStream(part=name, resin=resin, share=share, separable=joined in SEPARABLE)
+    mixed = not resin and mixture is not None and UNKNOWN not in mixture.shares_by("resin")
+    return PartStream(part=name, resin=resin, share=share, separable=joined in SEPARABLE, mixed=mixed)
 
 
 def _answer(item: Item, parts: tuple[PartStream, ...], *, proven: bool) -> Stream:
     found = {part.resin for part in parts}
     if "" in found:
-        known = any(part.share > 0 for part in parts)
-        return Stream.MIXED if proven and known else Stream.NOT_ESTABLISHED
+        mixed = any(part.mixed for part in parts)
+        return Stream.MIXED if proven and mixed else Stream.NOT_ESTABLISHED
     if not proven:
         return Stream.NOT_ESTABLISHED
     if len(found) > 1:

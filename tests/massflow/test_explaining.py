@@ -47,6 +47,7 @@ def test_recycled_content_is_explained_as_a_person_checks_it(ledger):
 def test_other_figures_are_explained_too(ledger):
     """Mass, stock and closure name what they rest on; an unknown figure is refused."""
     assert explain(ledger, "B", "stock")[0].formula == "10 kg − 9 kg drawn"
+    assert explain(ledger, "B", "stock")[0].records == ("B", "POT")
     assert explain(ledger, "POT", "mass")[0].value == "9 kg, u 0.17 kg"
     assert explain(ledger, "B", "closure")[0].formula == "10 kg drawn + 0 kg gains − 10 kg results − 0 kg losses"
     assert explain(ledger, "POT", "melts:1")[-1].value == "100 %"

@@ -74,7 +74,7 @@ def test_drawing_more_than_the_books_hold_is_a_doubt_that_names_both():
     lots = {"A": received("4.900 kg", scale="bench"), "B": drawing("5.000 kg", ("A", "5.000 kg"), scale="bench")}
     ledger = settle(shop(lots=lots), {})
     assert words(ledger) == [
-        "doubt overdrawn: met 0.1 kg more drawn from A by B than the books hold, wanted what is there"
+        "doubt overdrawn: met 0.1 kg more taken from A by B than the books hold, wanted what is there"
     ]
     assert ledger.withheld("B")
 

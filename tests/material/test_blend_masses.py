@@ -19,9 +19,7 @@ def lot(name, day, available, flow="6", **fields):
     """A blue lot of PP, unless said otherwise."""
     measured = read_melt_flow(f"{flow} g/10 min at 230 °C/2.16 kg") if flow else None
     given_fields = {"symbol": "PP", "at_least": Fraction(97, 100), "colour": "blue"} | fields
-    return StockLot(
-        id=name, date=date(2026, 1, day), available_kg=Decimal(available), flow=measured, **given_fields
-    )
+    return StockLot(id=name, date=date(2026, 1, day), available_kg=Decimal(available), flow=measured, **given_fields)
 
 
 STOCK = (
@@ -74,9 +72,7 @@ def test_an_infeasible_wish_names_the_limit_and_the_nearest():
     found = propose(STOCK, Decimal(110), Limits(resin="PP", most_heavy=Fraction(1, 10)))
     assert not found.feasible
     problem = found.problems[0]
-    assert problem.message == (
-        "met no masses that keep to the weathered share, wanted 110 kg within all limits"
-    )
+    assert problem.message == ("met no masses that keep to the weathered share, wanted 110 kg within all limits")
     assert dict(found.nearest)["SUN"] == Decimal("25.0")
     assert problem.hint.startswith("nearest: 25.0 kg SUN, 25.0 kg OLD, 60.0 kg NEW;")
 
@@ -137,9 +133,7 @@ def test_a_proposal_keeps_to_every_limit(stock, wanted, most_heavy, purest):
         return
     masses = dict(found.masses_kg)
     assert sum(masses.values()) == Decimal(wanted) / 10
-    assert all(
-        0 < mass <= next(x for x in lots if x.id == name).available_kg for name, mass in masses.items()
-    )
+    assert all(0 < mass <= next(x for x in lots if x.id == name).available_kg for name, mass in masses.items())
     assert all(mass % limits.step_kg == 0 for mass in masses.values())
     assert found.heavy_share <= limits.most_heavy + Fraction(1, 10**8)
     assert found.at_least >= limits.purest - Fraction(1, 10**8)

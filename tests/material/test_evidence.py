@@ -120,10 +120,7 @@ def test_the_verdict(name):
 def test_the_order_of_the_tests_does_not_matter(name):
     """Verdict, candidates and doubts are the same whatever was written down first."""
     evidence, _, _ = CASES[name]
-    answers = {
-        (f.verdict, f.candidates, f.doubts)
-        for f in (identify(list(order)) for order in permutations(evidence))
-    }
+    answers = {(f.verdict, f.candidates, f.doubts) for f in (identify(list(order)) for order in permutations(evidence))}
     assert len(answers) == 1
 
 
@@ -265,9 +262,7 @@ def test_a_float_already_made_is_not_asked_for_again():
 _TESTS = st.one_of(
     st.builds(nir, st.sampled_from([*resins(), "PE", "no reading"])),
     st.builds(ftir, st.sampled_from([*resins()])),
-    st.builds(
-        mark, st.sampled_from([None, *"1234567"]), st.sampled_from([None, "PP", "HDPE", "LDPE", "PS", "PVC"])
-    ),
+    st.builds(mark, st.sampled_from([None, *"1234567"]), st.sampled_from([None, "PP", "HDPE", "LDPE", "PS", "PVC"])),
     st.builds(floating, st.integers(1, 9), st.sampled_from(["water", ALCOHOL, "brine 11 % by mass"])),
     st.builds(sinking, st.integers(1, 9), st.sampled_from(["water", ALCOHOL, "brine 11 % by mass"])),
     st.builds(dsc, st.integers(90, 280)),

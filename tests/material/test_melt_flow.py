@@ -84,9 +84,7 @@ def test_a_measured_flow_beats_the_estimate():
 def test_a_wide_ratio_is_said():
     """Beyond 3.28 a trade note does not trust the rule: a doubt, no refusal."""
     found = blend_flow([part("0.5", "4"), part("0.5", "25")])
-    assert [d.message for d in found.doubts] == [
-        "met flows in a ratio of 6.2, wanted at most 3.28 for a sure estimate"
-    ]
+    assert [d.message for d in found.doubts] == ["met flows in a ratio of 6.2, wanted at most 3.28 for a sure estimate"]
 
 
 @given(st.lists(st.tuples(st.integers(1, 50), st.floats(0.1, 100)), min_size=1, max_size=6))
@@ -127,9 +125,7 @@ def test_weathering_blocks_even_where_the_flow_is_right():
     """Cut chains raise the flow: a good figure does not speak for chalked material."""
     routes = routes_for("PP", as_measured(read_melt_flow(f"12 g/10 min at {PP_AT}")), Fraction(3, 10))
     injection = next(r for r in routes if r.key == "injection")
-    assert [p.message for p in injection.reasons] == [
-        "met 30 % heavily weathered, wanted at most 20 % for injection"
-    ]
+    assert [p.message for p in injection.reasons] == ["met 30 % heavily weathered, wanted at most 20 % for injection"]
 
 
 RECIPE = {"A": Fraction(9, 100), "B": Fraction(10, 100)}
@@ -181,9 +177,7 @@ def test_pp_at_290_is_stopped():
 def test_pvc_and_pom_are_never_melted(symbol, fume, melt):
     """P2: at any temperature, with the fume named (safety authority's sheet 13, confirmed)."""
     (problem,) = melt_problems([symbol, "PP"], melt)
-    assert problem.message == (
-        f"met {symbol} in a melt, wanted a resin that may be melted in an open workshop"
-    )
+    assert problem.message == (f"met {symbol} in a melt, wanted a resin that may be melted in an open workshop")
     assert problem.hint == f"hand it on unmelted: overheating sets free {fume}"
 
 

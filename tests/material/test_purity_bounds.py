@@ -102,10 +102,7 @@ def test_a_blend_shares_the_confidence_among_its_samples():
 def test_lots_split_from_one_share_its_sample():
     """The same sample under two lots is one sample: its bound is that of the undivided lot."""
     sample = Sample(key="A", read=60, of_resin=60)
-    assert (
-        blend_bound([(Fraction(1, 2), sample), (Fraction(1, 2), sample)]).at_least
-        == lower_bound(sample).at_least
-    )
+    assert blend_bound([(Fraction(1, 2), sample), (Fraction(1, 2), sample)]).at_least == lower_bound(sample).at_least
 
 
 def test_shares_that_make_no_whole_are_refused():
@@ -116,9 +113,7 @@ def test_shares_that_make_no_whole_are_refused():
 
 def test_more_pieces_than_the_lot_holds_are_refused():
     """Reading 50 of 44 pieces is a slip."""
-    with pytest.raises(
-        ValueError, match=r"^met 50 pieces read of a lot of 44, wanted at most the whole lot$"
-    ):
+    with pytest.raises(ValueError, match=r"^met 50 pieces read of a lot of 44, wanted at most the whole lot$"):
         lower_bound(Sample(key="A", read=50, of_resin=50, of_lot=44))
 
 

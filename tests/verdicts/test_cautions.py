@@ -37,7 +37,9 @@ def with_stream(book: Book, name: str, **said: str) -> Book:
 def test_every_thing_warns_of_food_load_children_fire_and_dust(book: Book) -> None:
     """Nothing made of plastic with an unknown past goes without these five."""
     for item in book.shop.items:
-        assert {"not-food", "load", "children", "heat-fire", "cutting"} <= set(keys(book, item))
+        found = set(keys(book, item))
+        assert {"not-food", "children", "heat-fire", "cutting"} <= found
+        assert ("load" in found) is not ("seat-load" in found)
 
 
 def test_a_caution_stands_once(book: Book) -> None:
@@ -50,6 +52,13 @@ def test_edible_plants_only_where_something_is_planted(book: Book) -> None:
     """A planter says it, a bird box does not."""
     assert "edible-plants" in keys(book, "PL-2024-12")
     assert "edible-plants" not in keys(book, "BB-2025-03")
+
+
+def test_a_seat_is_not_told_that_nobody_may_sit_on_it(book: Book) -> None:
+    """What is made to be sat on warns of the missing test instead."""
+    assert "seat-load" in keys(book, "BE-2025-03")
+    assert "load" not in keys(book, "BE-2025-03")
+    assert "seat-load" not in keys(book, "PL-2024-12")
 
 
 def test_brittle_in_the_cold_only_with_polypropylene(book: Book) -> None:
