@@ -146,7 +146,8 @@ def test_check_speaks_json(cli) -> None:
     assert done.returncode == 0
     found = json.loads(done.stdout)
     assert [(p["level"], p["code"], p["file"], p["line"]) for p in found] == [
-        ("advice", "melt-below-window", "content/runs/EX-009.yaml", 4)
+        ("advice", "part-unknown", "content/lots/RT-001.yaml", 2),
+        ("advice", "melt-below-window", "content/runs/EX-009.yaml", 4),
     ]
     assert set(found[0]) == {"level", "code", "file", "line", "column", "message", "hint", "about"}
 

@@ -64,7 +64,7 @@ def test_the_residuals_are_those_that_subtraction_gives(book: Book) -> None:
 def test_working_out_finds_neither_error_nor_doubt(book: Book) -> None:
     """All that the whole line has to say about the example is advice."""
     assert {problem.level for problem in book.problems} <= {Level.ADVICE}
-    assert [problem.code for problem in book.problems] == ["melt-below-window"]
+    assert [problem.code for problem in book.problems] == ["part-unknown", "melt-below-window"]
 
 
 def test_the_planter_is_what_a_hand_computes(book: Book) -> None:
