@@ -10,25 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from passport.massflow import Ledger, Share, of_item, of_plastic, stated_percent
+from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt
 from passport.reading.records import Item
 from passport.verdicts.verdict import Verdict
 
 SOURCE = "ISO 14021:2016, 7.8 (from memory); EN 45557:2020, 5.2; bound by JCGM 106:2012, 8"
 PERCENT = 100
-MOST_IN_DOUBT = 99
-"""100 % is stated only where all of it is so by record; a record in doubt cannot say that."""
-MASS_DOUBTS = frozenset(
-    {
-        "does-not-close",
-        "does-not-close-withheld",
-        "overdrawn",
-        "drawn-after-emptied",
-        "drawn-while-held",
-        "drawn-while-refused",
-        "not-weighed",
-    }
-)
-"""Doubts about a mass at or above a node: they put the shares in doubt, not only the mass."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,8 +46,8 @@ def of_node(ledger: Ledger, node: str) -> Verdict[tuple[Stated, ...]]:
         ("recycled", of_plastic(ledger, node)),
         ("post-consumer", of_plastic(ledger, node, post_consumer_only=True)),
     )
-    in_doubt = _in_doubt(ledger, node)
-    stated = tuple(_stated(kind, "plastic", share, in_doubt=in_doubt) for kind, share in shares)
+    doubtful = in_doubt(ledger, node)
+    stated = tuple(_stated(kind, "plastic", share, doubtful=doubtful) for kind, share in shares)
     return Verdict(value=tuple(s for s in stated if s), basis=(node,), source=SOURCE, doubts=doubts)
 
 
@@ -69,18 +56,14 @@ def of_whole_item(ledger: Ledger, item: Item) -> Verdict[tuple[Stated, ...]]:
     if item.id not in ledger.mixtures or ledger.withheld(item.id):
         return Verdict(value=None, basis=(item.id,), source=SOURCE)
     share = of_item(ledger, item.id)
-    in_doubt = _in_doubt(ledger, item.id)
-    stated = _stated("recycled", "item", share, in_doubt=in_doubt) if share else None
+    doubtful = in_doubt(ledger, item.id)
+    stated = _stated("recycled", "item", share, doubtful=doubtful) if share else None
     return Verdict(value=(stated,) if stated else None, basis=(item.id,), source=SOURCE)
 
 
-def _in_doubt(ledger: Ledger, node: str) -> bool:
-    return any(problem.code in MASS_DOUBTS for problem in ledger.doubts_of(node))
-
-
-def _stated(kind: str, share_of: str, share: Share, *, in_doubt: bool) -> Stated | None:
+def _stated(kind: str, share_of: str, share: Share, *, doubtful: bool) -> Stated | None:
     percent = stated_percent(share)
     if percent is None:
         return None
-    shown = min(percent, MOST_IN_DOUBT) if in_doubt else percent
-    return Stated(kind=kind, share_of=share_of, at_least_percent=shown, share=share, in_doubt=in_doubt)
+    shown = min(percent, MOST_IN_DOUBT) if doubtful else percent
+    return Stated(kind=kind, share_of=share_of, at_least_percent=shown, share=share, in_doubt=doubtful)

@@ -47,8 +47,8 @@ def test_every_column_of_the_log_adds_up(demo: Path, page: str, last: str, point
 def test_every_row_of_the_log_closes(demo: Path, page: str, last: str, point: str) -> None:
     """What came in is what it became in every line, the unaccounted included."""
     words = {
-        "Together": ("Received", "Come back", "Gains", "Stock corrections", "Named anew by sorting"),
-        "Ensemble": ("Reçu", "Revenu", "Apports", "Corrections de stock", "Renommé par le tri"),
+        "Together": ("Received", "Come back, as weighed", "Gains", "Stock corrections", "Named anew by sorting"),
+        "Ensemble": ("Reçu", "Revenu, tel que pesé", "Apports", "Corrections de stock", "Renommé par le tri"),
     }[last]
     out = {"Together": "Made into things", "Ensemble": "Devenu objets"}[last]
     for head, *rows in tables(demo / "site" / page, last):

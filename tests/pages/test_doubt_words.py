@@ -33,6 +33,7 @@ NEVER_ON_A_PAGE = {
     "route-weathered": "worded beside its route",
     "route-flow-unknown": "advice: the route is left out",
     "route-condition": "advice: the route is left out",
+    "handed-back-twice": "an error: nothing is published",
     "blend-infeasible": "an answer at the bench",
     "blend-left-out": "an answer at the bench",
     "blend-shares": "an answer at the bench",

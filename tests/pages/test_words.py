@@ -159,7 +159,12 @@ def test_a_key_may_be_a_number() -> None:
 
 
 def test_place_is_the_catalogue() -> None:
-    """A language without a catalogue is an error for each word, at its file."""
+    """A language without a catalogue is one error, where it is asked for, and says which there are."""
     _, problems = load_theme(["en", "ga"])
-    assert {p.code for p in problems} == {"word-missing"}
-    assert {p.place for p in problems} == {Place("theme/words/ga.yaml")}
+    assert [(p.code, p.place, p.hint) for p in problems] == [
+        (
+            "language-unknown",
+            Place("content/workshop.yaml"),
+            "there are en, fr; a catalogue of your own goes into theme/words/ga.yaml",
+        )
+    ]
