@@ -94,6 +94,11 @@ WORD_OF = {"came_back_kg": "come_back", "adjusted_kg": "adjustments"}
 """Terms of the balances that pages word otherwise than the core calls them."""
 
 
+def _heading(table: str, term: str) -> str:
+    """Outside the gate, what came back counts as it was made; in the shop, as it was weighed."""
+    return "come_back_as_made" if table.startswith("outside") and term == "came_back_kg" else _word(term)
+
+
 def _word(term: str) -> str:
     return WORD_OF.get(term, term.removesuffix("_kg"))
 
@@ -152,7 +157,7 @@ def _class_table(scribe: Scribe, key: str, dimension: str, table: BalanceTable) 
     lines = [(name_of(name), row) for name, row in table.rows.items() if any(row)]
     lines.append((Link(text=words("tell.together")), table.total))
     rows = tuple((name, *(Link(text=words.number(Fraction(row[i]), KG_PLACES)) for i in used)) for name, row in lines)
-    head = (words(f"tell.{dimension}"), *(words(f"tell.term.{_word(table.terms[i])}") for i in used))
+    head = (words(f"tell.{dimension}"), *(words(f"tell.term.{_heading(key, table.terms[i])}") for i in used))
     return Table(title=words(f"tell.{key}"), head=head, rows=rows, numeric=tuple(range(1, len(head))))
 
 
