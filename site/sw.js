@@ -1,6 +1,6 @@
 // Network first; the copy is for when there is no network. The name of the cache is the theme's version.
 "use strict";
-const NAME = "passport-5b4714cc320d";
+const NAME = "passport-854ff18a29ce";
 const ROOT = new URL("./", self.location).pathname;
 
 self.addEventListener("install", (event) => {

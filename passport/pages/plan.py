@@ -125,6 +125,8 @@ def _labels(scribe: Scribe) -> Iterator[Leaf]:
 
 def _data(scribe: Scribe, paths: list[str]) -> Iterator[Leaf]:
     """The same figures for machines."""
+    for lot in scribe.book.shop.lots:
+        yield Leaf(f"L/{lot}/lot.json", schema_org.lot_document(scribe, lot).encode())
     for tag, life in scribe.book.lives.items():
         yield Leaf(f"T/{tag}/{machines.FACTS}", schema_org.thing_document(scribe, life).encode())
         if not untp.lacking(scribe, life):

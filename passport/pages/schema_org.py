@@ -219,6 +219,34 @@ def thing_document(scribe: Scribe, life: Life) -> str:
     return json.dumps(document, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
 
 
+def lot_document(scribe: Scribe, lot: str) -> str:
+    """`lot.json`: what another workshop needs that takes this lot over (verdicts.papers reads it).
+
+    Shares by origin class are lower bounds, rounded down, as decimal text; what they leave over is unknown.
+    """
+    book = scribe.book
+    mixture, weighed = book.ledger.mixtures[lot], book.ledger.masses.get(lot)
+    resin = next(iter(mixture.shares_by("resin")), "")
+    document = {
+        "format": FORMAT_VERSION,
+        "lot": lot,
+        "workshop": scribe.name,
+        "records_up_to": book.today.isoformat(),
+        "mass_kg": _exact(weighed.value) if weighed else None,
+        "resin": resin if book.standing.proven(lot) and resin else None,
+        "origin_at_least": {name: _floored(s.low) for name, s in mixture.shares_by("origin").items() if s.low},
+        "doubts": sorted({problem.code for problem in book.ledger.doubts_of(lot)}),
+        "note": "Made by the workshop from its own records; not verified from outside.",
+    }
+    return json.dumps(document, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+
+def _floored(share: Fraction) -> str:
+    """A share rounded down to six places, so that several never add up to more than all."""
+    millionths = share * 1_000_000 // 1
+    return f"{millionths // 1_000_000}.{millionths % 1_000_000:06}"
+
+
 def _exact(mass_kg: Fraction) -> str:
     """Kilograms to the tenth of a gram, as text."""
     return f"{float(mass_kg):.4f}"

@@ -17,6 +17,7 @@ from passport.verdicts import marking, melting, recycled, single_stream
 from passport.verdicts.identity import Standing, own_identities, resin_names, standing
 from passport.verdicts.life import Life, lives
 from passport.verdicts.life_order import order_problems
+from passport.verdicts.papers import papers
 from passport.verdicts.recycled import Stated
 from passport.verdicts.single_stream import StreamVerdict
 from passport.verdicts.verdict import Verdict
@@ -53,7 +54,8 @@ class Book:
 def work_out(shop: Shop, at: date | None = None) -> Book:
     """Run all stages. Raises nothing: what is wrong is in `problems`."""
     own = own_identities(shop)
-    ledger = settle(shop, resin_names(own), at)
+    stated, unread = papers(shop)
+    ledger = settle(shop, resin_names(own), at, stated)
     known = standing(ledger, own)
     now = ledger.shop
     found = [p for identity in own.values() for p in identity.doubts]
@@ -66,7 +68,9 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         items={name: _of_item(now, ledger, known, name) for name in now.items},
         custody=custody(ledger),
         lives=of_tags,
-        problems=in_order([*ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]),
+        problems=in_order(
+            [*unread, *ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]
+        ),
     )
 
 
