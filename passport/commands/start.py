@@ -46,7 +46,9 @@ def _write(name: Path) -> None:
     content = name / "content"
     content.mkdir(parents=True)
     (name / "README.md").write_text((starter / "README.md").read_text(encoding="utf-8"), encoding="utf-8")
-    (name / ".gitignore").write_text("private/\n", encoding="utf-8")
+    (name / ".gitignore").write_text("private/\nlabels-out/\n", encoding="utf-8")
+    # the seals of the lists stand over bytes: version control must not change their line ends
+    (name / ".gitattributes").write_text("content/*.csv -text\n", encoding="utf-8")
     with desk.refusals(), sole_writer(content) as writer:
         writer.write([NewFile(path, text) for path, text in _records(starter / "content")])
         shop, problems = read_shop(content)

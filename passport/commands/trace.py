@@ -80,7 +80,7 @@ def command(
     elif forward:
         rows = list(_forward(book, node))
     else:
-        rows = list(_backward(book, node))
+        rows = list(_backward(book, node, _pieces(book, name.upper())))
     if as_json:
         click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
     else:
@@ -99,7 +99,9 @@ def _node(book: Book, name: str) -> str:
         return name
     known = [*book.ledger.mixtures, *book.ledger.operations, *book.lives]
     near = nearest(name, book.lives)
-    hint = did_you_mean(name, known) or (f"the nearest issued: {', '.join(near)}" if near else "")
+    issued = f"the nearest issued: {', '.join(near)}" if near else ""
+    looks_like_a_tag = name.startswith(f"{book.shop.workshop.prefix}-")
+    hint = (issued if looks_like_a_tag else "") or did_you_mean(name, known) or issued
     message = f'met "{name}", which is no lot, item batch or issued tag'
     return desk.stop([Problem(code="unknown-name", message=message, place=Place("trace"), hint=hint)])
 
@@ -108,10 +110,16 @@ def _percent(share: object) -> str:
     return f"{float(share) * 100:.{PERCENT_PLACES}f} %"  # type: ignore[arg-type]
 
 
-def _backward(book: Book, node: str) -> Iterator[Row]:
+def _pieces(book: Book, name: str) -> int:
+    """How many things share what is traced: a tag is one thing of its batch."""
+    life = book.lives.get(name)
+    return book.shop.items[life.item].count.pieces if life else 1
+
+
+def _backward(book: Book, node: str, pieces: int) -> Iterator[Row]:
     """The sources, masses and shares each rounded together, so that the columns add up as printed."""
     origins = sources_of(book.ledger, node)
-    weighed = [origin.mass_kg for origin in origins if origin.mass_kg is not None]
+    weighed = [origin.mass_kg / pieces for origin in origins if origin.mass_kg is not None]
     masses = iter(largest_remainder(weighed, GRAMS))
     shares = largest_remainder([origin.share * 100 for origin in origins], PERCENT_PLACES)
     for origin, share in zip(origins, shares, strict=True):
