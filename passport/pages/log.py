@@ -26,7 +26,6 @@ LATEST = 8
 MOST_DOUBTS = 12
 MOST_MONTHS = 24
 KG_PLACES = 1
-UNKNOWN = "unknown"
 
 
 def log_view(scribe: Scribe) -> LogView:

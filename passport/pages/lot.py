@@ -14,7 +14,6 @@ from passport.massflow.operation_table import operation_table
 from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
 from passport.massflow.whereabouts import Whereabouts, whereabouts
-from passport.material.resins import resins
 from passport.pages import flowing, knowing
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
 from passport.pages.scribe import Scribe
@@ -24,12 +23,10 @@ from passport.reading.shop import Operation, lot_events
 from passport.verdicts import recycled
 from passport.verdicts.single_stream import main_resin
 
-UNKNOWN = "unknown"
 RECALL_PLACES = 2
 GRAM_PLACES = 3
 MOST_TAGS = 24
 """Tags named in one line of a recall; the batch's page has them all."""
-DIMENSIONS = ("resin", "origin", "weathering")
 
 
 def lot_view(scribe: Scribe, lot: Lot) -> LotView:
@@ -146,13 +143,6 @@ def _shares(scribe: Scribe, node: str) -> Iterator[Share]:
             figure=scribe.words.percent(share.value, 1),
             part=float(share.value),
         )
-
-
-def resin_shares(scribe: Scribe, node: str) -> Iterator[Row]:
-    """Shares by resin as rows."""
-    for key, share in scribe.book.ledger.mixtures[node].shares_by("resin").items():
-        link = scribe.resin(key)
-        yield Row(label=link.text, value=scribe.words.percent(share.value, 1), href=link.href)
 
 
 def _ancestors(scribe: Scribe, node: str) -> Table | None:
@@ -330,8 +320,3 @@ def _event_line(scribe: Scribe, event: LotEvent) -> EventLine:
 
 def _line(scribe: Scribe, day: date, text: str, note: str = "") -> EventLine:
     return EventLine(date=day.isoformat(), day=scribe.day(day), text=text, note=note)
-
-
-def known_resin(symbol: str) -> bool:
-    """Whether a symbol has a page."""
-    return symbol in resins()

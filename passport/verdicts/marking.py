@@ -6,7 +6,9 @@ gets words instead of a mark, and never a number.
 
 from __future__ import annotations
 
-from passport.material.marking import Mark, emit
+from fractions import Fraction
+
+from passport.material.marking import mark_for
 from passport.verdicts.recycled import Stated
 from passport.verdicts.single_stream import Stream, StreamVerdict
 from passport.verdicts.verdict import Verdict
@@ -26,4 +28,6 @@ def of_item(stream: StreamVerdict, stated: tuple[Stated, ...]) -> Verdict[tuple[
 
 
 def _mark(resin: str, recyclate_percent: int | None) -> str:
-    return emit(Mark(symbols=(resin,), recyclate=recyclate_percent is not None, recyclate_percent=recyclate_percent))
+    share = None if recyclate_percent is None else Fraction(recyclate_percent, 100)
+    mark = mark_for({resin: Fraction(1)}, share)
+    return str(mark) if mark else ""

@@ -11,7 +11,6 @@ from enum import Enum
 from fractions import Fraction
 
 from passport.massflow import Ledger, Mixture
-from passport.material.resins import symbols_for
 from passport.reading.records import Item
 from passport.reading.shop import Shop
 from passport.verdicts.verdict import Verdict
@@ -112,8 +111,3 @@ def _answer(item: Item, parts: tuple[PartStream, ...], *, proven: bool) -> Strea
 def _foreign_hardware(item: Item, found: set[str]) -> bool:
     """Hardware of the same resin may stay in; steel and other resins must come out."""
     return any(piece.material not in found for piece in item.hardware)
-
-
-def plastic_hardware(item: Item) -> tuple[str, ...]:
-    """Symbols of the hardware that is plastic: it counts as plastic."""
-    return tuple(piece.material for piece in item.hardware if symbols_for(piece.material))
