@@ -82,6 +82,11 @@ def write_changes(
         writer.write(changes)
 
 
+def as_it_will_be(content: Path, changes: Iterable[Change]) -> dict[str, bytes]:
+    """Path → all bytes of each file after the changes, for whoever wants to read them before they are made."""
+    return {change.path: _after(content / change.path, change) for change in changes}
+
+
 @contextlib.contextmanager
 def sole_writer(content: Path, *, wait_s: float = disk.WAIT_S, say: Say | None = None) -> Iterator[Writer]:
     """Hold `content/` alone, from reading what is there to writing what follows from it.
@@ -286,10 +291,16 @@ def _decide(content: Path, changes: tuple[Change, ...]) -> None:
 def _lay_down(content: Path, change: Change, aside: Path) -> _Step:
     target = content / change.path
     old = target.read_bytes() if disk.kind_of(target) == "file" else None
-    new = change.text.encode() if isinstance(change, NewFile) else _grown(old or b"", change)
+    new = _after(target, change)
     mode = None if old is None else target.stat().st_mode & 0o777
     disk.write_new(aside, new, mode=mode, sync=True)
     return _Step(change.path, _ABSENT if old is None else _hash(old), _hash(new))
+
+
+def _after(target: Path, change: Change) -> bytes:
+    if isinstance(change, NewFile):
+        return change.text.encode()
+    return _grown(target.read_bytes() if disk.kind_of(target) == "file" else b"", change)
 
 
 def _grown(old: bytes, change: AppendLines) -> bytes:

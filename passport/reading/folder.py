@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from passport.problems import Place, Problem, did_you_mean, in_order
 from passport.reading.decode import record_from
 from passport.reading.fields import quoted, read_id
 from passport.reading.marked import MAX_BYTES, Source, decoded, read_tree
-from passport.reading.records import AnyEvent, Item, Lot, Product, Run, Stream, Workshop
+from passport.reading.records import AnyEvent, Item, Lot, Product, Recall, Run, Stream, Workshop
 from passport.reading.references import dangling
 from passport.reading.shop import Shop
 from passport.reading.tag_lists import read_issued, read_printed
@@ -29,6 +29,7 @@ KINDS: dict[str, tuple[str, Any]] = {
     "runs": ("run", Run),
     "products": ("product", Product),
     "items": ("item", Item),
+    "recalls": ("recall", Recall),
 }
 """Folder → the word for one of its records, and the class."""
 
@@ -43,6 +44,8 @@ class _Desk:
     """What has been read so far."""
 
     root: Path
+    added: Mapping[Path, bytes] = field(default_factory=dict)
+    """Files that are to come, read as if they lay there: what a command is about to write is tried first."""
     problems: list[Problem] = field(default_factory=list)
     sources: dict[str, Source] = field(default_factory=dict)
     files: dict[tuple[str, str], str] = field(default_factory=dict)
@@ -51,6 +54,13 @@ class _Desk:
     def name_of(self, path: Path) -> str:
         """A file's path as a person would type it."""
         return (Path(self.root.name) / path.relative_to(self.root)).as_posix()
+
+    def bytes_of(self, path: Path) -> bytes:
+        """What a file holds, up to a little more than a record may."""
+        if path in self.added:
+            return self.added[path]
+        with path.open("rb") as stream:
+            return stream.read(MAX_BYTES + 1)
 
     def refuse(self, path: Path, code: str, message: str, hint: str = "") -> None:
         self.problems.append(Problem(code=code, message=message, place=Place(self.name_of(path)), hint=hint))
@@ -67,13 +77,18 @@ MAX_PICTURE_BYTES = 30_000_000
 Progress = Callable[[int], None]
 
 
-def read_shop(content: Path, progress: Progress | None = None) -> tuple[Shop | None, tuple[Problem, ...]]:
+def read_shop(
+    content: Path, progress: Progress | None = None, added: Mapping[str, bytes] | None = None
+) -> tuple[Shop | None, tuple[Problem, ...]]:
     """All records below `content`, and every problem of every file, in order of place.
 
     The shop is None where there is no usable workshop record. Where problems are errors the shop is
     partial: good for looking at, not for publishing.
+
+    added: path below `content`, with `/` → the bytes of a file which is to come there, or to stand in the
+    place of the one that is there.
     """
-    desk = _Desk(content)
+    desk = _Desk(content, added={content / path: data for path, data in (added or {}).items()})
     if not content.is_dir() or content.is_symlink():
         hint = "stand in the workshop's folder, or make a new one with: passport start NAME"
         message = "met no folder of records, wanted content/"
@@ -118,12 +133,14 @@ def _is_litter(name: str) -> bool:
 
 def _files(desk: _Desk, folder: Path) -> Iterator[Path]:
     """Plain files of a folder, in order; links and odd things are refused."""
-    if not folder.is_dir() or folder.is_symlink():
-        return
-    for path in sorted(folder.iterdir()):
+    to_come = {path for path in desk.added if path.parent == folder}
+    there = set(folder.iterdir()) if folder.is_dir() and not folder.is_symlink() else set()
+    for path in sorted(there | to_come):
         if _is_litter(path.name):
             continue
-        if path.is_symlink():
+        if path in to_come and path not in there:
+            yield path
+        elif path.is_symlink():
             desk.refuse(path, "not-a-file", LINK_MET, LINK_HINT)
         elif not stat.S_ISREG(path.lstat().st_mode):
             what = "a folder" if path.is_dir() else "a special file"
@@ -145,8 +162,7 @@ def _yaml_files(desk: _Desk, folder: Path) -> Iterator[Path]:
 def _tree(desk: _Desk, path: Path) -> tuple[Source, Any] | None:
     """The source and plain tree of a YAML file, or None with its problems noted."""
     file = desk.name_of(path)
-    with path.open("rb") as stream:
-        source = decoded(file, stream.read(MAX_BYTES + 1))
+    source = decoded(file, desk.bytes_of(path))
     if isinstance(source, Problem):
         desk.problems.append(source)
         return None
@@ -222,6 +238,7 @@ def _shop(desk: _Desk, workshop: Workshop) -> Shop:
         runs=by_id["run"],
         products=by_id["product"],
         items=by_id["item"],
+        recalls=by_id["recall"],
         events=_events(desk),
         issued=issued,
         printed=printed,
@@ -234,13 +251,13 @@ def _shop(desk: _Desk, workshop: Workshop) -> Shop:
 
 def _list(desk: _Desk, name: str, read: Callable[[str, str], tuple[Any, tuple[Problem, ...]]]) -> Any:
     path = desk.root / name
-    if not path.exists() and not path.is_symlink():
+    if not path.exists() and not path.is_symlink() and path not in desk.added:
         return ()
-    if path.is_symlink() or not path.is_file():
+    if path not in desk.added and (path.is_symlink() or not path.is_file()):
         desk.refuse(path, "not-a-file", "met a link, folder or special file, wanted a plain file", LINK_HINT)
         return ()
     try:
-        text = path.read_bytes().decode("utf-8")
+        text = (desk.added[path] if path in desk.added else path.read_bytes()).decode("utf-8")
     except UnicodeDecodeError:
         desk.refuse(path, "not-utf-8", "met bytes that are no UTF-8 text, wanted the list as the tool wrote it")
         return ()
@@ -252,8 +269,9 @@ def _list(desk: _Desk, name: str, read: Callable[[str, str], tuple[Any, tuple[Pr
 def _documents(desk: _Desk) -> dict[str, str]:
     texts = {}
     for path in _files(desk, desk.root / "documents"):
-        if path.suffix == ".json" and path.stat().st_size <= MAX_BYTES:
-            texts[path.name] = path.read_bytes().decode("utf-8", "replace")
+        data = desk.bytes_of(path) if path.suffix == ".json" else b""
+        if path.suffix == ".json" and len(data) <= MAX_BYTES:
+            texts[path.name] = data.decode("utf-8", "replace")
     return texts
 
 

@@ -1,0 +1,140 @@
+"""From answers to records: tried against all the others first, shown, then written whole or not at all.
+
+A command that writes a record first reads the workshop as it would be with it. What is an error then never
+reaches the disk; what is a doubt is said before somebody agrees.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import NoReturn
+
+from passport.commands import desk
+from passport.commands.asking import agreed
+from passport.problems import Level, Problem, errors_in, in_order
+from passport.reading.folder import read_shop
+from passport.reading.shop import Shop
+from passport.reading.yaml_text import Fields, event_line, record_text
+from passport.verdicts.book import Book, work_out
+from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_writer, steady
+
+SCHEMAS = "schemas"
+"""Beside content/: where editors find what a record may say, once it has been written there."""
+_EDITORS_LINE = "yaml-language-server: $schema=../../schemas/{kind}.json"
+
+
+def lot_file(folder: Path, name: str, fields: Fields) -> NewFile:
+    """A new lot's file."""
+    return _file(folder, "lots", "lot", name, fields)
+
+
+def run_file(folder: Path, name: str, fields: Fields) -> NewFile:
+    """A new run's file."""
+    return _file(folder, "runs", "run", name, fields)
+
+
+def item_file(folder: Path, name: str, fields: Fields) -> NewFile:
+    """A new item batch's file."""
+    return _file(folder, "items", "item", name, fields)
+
+
+def event_lines(events: Iterable[Fields]) -> tuple[AppendLines, ...]:
+    """Lines for the yearly lists of events, one change for each year. Each event has its `date`."""
+    by_year: dict[str, list[str]] = {}
+    for fields in events:
+        by_year.setdefault(str(fields["date"])[:4], []).append(event_line(fields))
+    return tuple(AppendLines(f"events/{year}.yaml", tuple(lines)) for year, lines in sorted(by_year.items()))
+
+
+def next_id(taken: Iterable[str], start: str) -> str:
+    """The next free number of a series: `next_id(["IN-009", "IN-031"], "IN")` is "IN-032".
+
+    As many digits as the series has, three where it is new.
+    """
+    pattern = re.compile(rf"{re.escape(start)}-(\d+)")
+    found = [match[1] for match in map(pattern.fullmatch, taken) if match]
+    number = max((int(digits) for digits in found), default=0) + 1
+    return f"{start}-{number:0{max((len(digits) for digits in found), default=3)}d}"
+
+
+def taken_ids(shop: Shop) -> tuple[str, ...]:
+    """All ids that a lot, a run or an item has: they share one space."""
+    return (*shop.lots, *shop.runs, *shop.items)
+
+
+def save(
+    folder: Path,
+    read: tuple[Shop, tuple[Problem, ...]],
+    changes: Sequence[Change],
+    *,
+    yes: bool = False,
+    dry_run: bool = False,
+    at: date | None = None,
+) -> bool:
+    """Try, show, ask, write. True where it was written.
+
+    read: the workshop and its problems as `desk.read_records` gave them. With errors in what would follow, they
+    are printed and the command ends with 1, nothing written. Between trying and writing another person may have
+    written: under the lock it is tried again.
+    """
+    content = desk.content_of(folder)
+    with desk.refusals(), steady(content, say=desk.say):
+        _show(changes, _new_doubts(read, tried(content, changes, at)[1], at))
+    if dry_run:
+        desk.say("nothing written: a dry run")
+        return False
+    if not agreed("Write this", yes=yes):
+        desk.say("nothing written")
+        return False
+    with desk.refusals(), sole_writer(content, say=desk.say) as writer:
+        tried(content, changes, at)
+        writer.write(changes)
+    desk.say(f"written: {', '.join(f'content/{change.path}' for change in changes)}")
+    return True
+
+
+def tried(content: Path, changes: Sequence[Change], at: date | None = None) -> tuple[Book, tuple[Problem, ...]]:
+    """The book as it would be after the changes, and its problems; with errors they are printed and it ends with 1."""
+    shop, found = read_shop(content, added=as_it_will_be(content, changes))
+    if shop is None or errors_in(found):
+        _refuse(found)
+    book = work_out(shop, at)
+    problems = (*found, *book.problems)
+    if errors_in(problems):
+        _refuse(problems)
+    return book, problems
+
+
+def _refuse(problems: Iterable[Problem]) -> NoReturn:
+    desk.say("nothing written: with this the records would not hold")
+    desk.stop(errors_in(problems))
+
+
+def _new_doubts(
+    read: tuple[Shop, tuple[Problem, ...]], problems: Iterable[Problem], at: date | None
+) -> tuple[Problem, ...]:
+    """What the change adds to the doubts and advice that stood before."""
+    shop, found = read
+    known = {_same(problem) for problem in (*found, *work_out(shop, at).problems)}
+    return in_order(p for p in problems if p.level is not Level.ERROR and _same(p) not in known)
+
+
+def _same(problem: Problem) -> tuple[str, str, str]:
+    """A problem without its place, which moves when lines are added."""
+    return problem.code, problem.about, problem.message
+
+
+def _show(changes: Sequence[Change], doubts: Iterable[Problem]) -> None:
+    for change in changes:
+        desk.say(f"content/{change.path}")
+        text = change.text if isinstance(change, NewFile) else "\n".join(change.lines)
+        desk.say("\n".join(f"  {line}" for line in text.rstrip("\n").split("\n")))
+    desk.show(doubts)
+
+
+def _file(folder: Path, where: str, kind: str, name: str, fields: Fields) -> NewFile:
+    known = (folder.resolve() / SCHEMAS / f"{kind}.json").is_file()
+    return NewFile(f"{where}/{name}.yaml", record_text(fields, _EDITORS_LINE.format(kind=kind) if known else ""))
