@@ -22,6 +22,7 @@ def as_of(shop: Shop, at: date | None) -> Shop:
         lots={k: v for k, v in shop.lots.items() if v.date <= at},
         runs={k: v for k, v in shop.runs.items() if v.date <= at},
         items={k: v for k, v in shop.items.items() if v.date <= at},
+        recalls={k: v for k, v in shop.recalls.items() if v.date <= at},
         events=tuple(event for event in shop.events if event.date <= at),
         issued=tuple(tag for tag in shop.issued if tag.issued <= at),
     )

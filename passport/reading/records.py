@@ -818,6 +818,38 @@ class WrittenOff(LotEvent):
     """The scale."""
 
 
+# --- recalls ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+class Recall:
+    """Material called back, or the end of that. `content/recalls/ID.yaml`; neither is ever deleted."""
+
+    id: str
+    date: DateField
+    """The day from which it holds."""
+    lot: IdField = ""
+    """The lot called back, with all that was made of it."""
+    stream: IdField = ""
+    """Instead of a lot: all lots of a stream."""
+    clears: IdField = ""
+    """Instead of either: the recall that this record ends."""
+    reason: WordsField
+    """Why, in words for the owners; it stands first on their pages."""
+    because_of: LineField = ""
+    """The paper or test behind it."""
+    owners: WordsField | None = None
+    """What owners should do, where that is not: keep it apart and bring it back."""
+
+    @model_validator(mode="after")
+    def _of_one_thing(self) -> Self:
+        named = [name for name in ("lot", "stream", "clears") if getattr(self, name)]
+        if len(named) != 1:
+            met = "a recall of nothing" if not named else f"a recall with {' and '.join(f'`{n}:`' for n in named)}"
+            raise refusal(met, "one of `lot:`, `stream:` and `clears:`", code="recall-of")
+        return self
+
+
 AnyEvent = Annotated[
     HandedOver | PutUp | Inspected | Repaired | GivenOn | Ended | Replaced | Reweighed | Holding | Sent | WrittenOff,
     Discriminator("event"),
@@ -857,6 +889,7 @@ __all__ = [
     "Part",
     "Product",
     "PutUp",
+    "Recall",
     "Received",
     "Repaired",
     "Replaced",

@@ -13,6 +13,7 @@ from passport.reading.records import (
     Item,
     Lot,
     LotEvent,
+    Recall,
     Repaired,
     Replaced,
     Reweighed,
@@ -50,6 +51,8 @@ def dangling(shop: Shop, *, workshop_read: bool = True) -> Iterator[Problem]:
         yield from known.check_photo("product", product.id, product.picture, ("picture",))
     for event in shop.events:
         yield from _of_event(known, event)
+    for recall in shop.recalls.values():
+        yield from _of_recall(known, recall)
     yield from _of_tag_list(known)
     yield from _language_names(shop)
 
@@ -72,7 +75,8 @@ class _Known:
         self.shop = shop
         self.workshop_read = workshop_read
         self.names = {
-            kind: {name for k, name in shop.files if k == kind} for kind in ("stream", "lot", "run", "product", "item")
+            kind: {name for k, name in shop.files if k == kind}
+            for kind in ("stream", "lot", "run", "product", "item", "recall")
         }
         for kind, records in (
             ("stream", shop.streams),
@@ -80,6 +84,7 @@ class _Known:
             ("run", shop.runs),
             ("product", shop.products),
             ("item", shop.items),
+            ("recall", shop.recalls),
         ):
             self.names[kind] |= set(records)
         self.tags = {entry.tag for entry in shop.issued}
@@ -197,6 +202,25 @@ def _of_event(known: _Known, event: AnyEvent) -> Iterator[Problem]:
         yield from known.check_tag(event.by, where(event, "by"))
     if isinstance(event, Reweighed | Sent | WrittenOff):
         yield from known.check_scale_at(event.scale, lambda: where(event, "scale"))
+
+
+def _of_recall(known: _Known, recall: Recall) -> Iterator[Problem]:
+    """What it calls back must be there; an end must end a recall that began, once."""
+    shop = known.shop
+    for kind, name, field in (("lot", recall.lot, "lot"), ("stream", recall.stream, "stream")):
+        yield from known.check(kind, name, shop.place("recall", recall.id, field))
+    place = shop.place("recall", recall.id, "clears")
+    yield from known.check("recall", recall.clears, place)
+    ended = shop.recalls.get(recall.clears)
+    if ended is None:
+        return
+    if ended.clears:
+        message = f'met the end of "{ended.id}", which is itself the end of {ended.clears}'
+        hint = f"a thing called back anew gets a new recall; to end that one, name {ended.clears}"
+        yield Problem(code="recall-end", message=message, place=place, hint=hint, about=recall.id)
+    elif recall.date < ended.date:
+        message = f"met {ended.id} ended on {recall.date}, wanted an end after it began ({ended.date})"
+        yield Problem(code="recall-end", message=message, place=place, hint="one of the dates is wrong", about=recall.id)
 
 
 def _of_tag_list(known: _Known) -> Iterator[Problem]:

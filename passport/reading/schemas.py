@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from typing import Any, TypeAlias
 
 from passport.reading.decode import adapter, lineage_of, meaning, members
-from passport.reading.records import AnyEvent, Item, Lot, Product, Run, Stream, Workshop
+from passport.reading.records import AnyEvent, Item, Lot, Product, Recall, Run, Stream, Workshop
 
 Schema: TypeAlias = dict[str, Any]
 
@@ -27,6 +27,7 @@ KINDS: Mapping[str, Any] = {
     "product": Product,
     "item": Item,
     "event": AnyEvent,
+    "recall": Recall,
 }
 """The word for a kind of record → its class. An events file is a list of events: its schema is that of the list."""
 

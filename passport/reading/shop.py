@@ -16,6 +16,7 @@ from passport.reading.records import (
     Lot,
     LotEvent,
     Product,
+    Recall,
     Run,
     Stream,
     TagEvent,
@@ -35,6 +36,8 @@ class Shop:
     """Runs of the long form alone; `all_runs` adds those that lots and items carry themselves."""
     products: Mapping[str, Product] = field(default_factory=dict)
     items: Mapping[str, Item] = field(default_factory=dict)
+    recalls: Mapping[str, Recall] = field(default_factory=dict)
+    """Recalls and the records that end them."""
     events: tuple[AnyEvent, ...] = ()
     issued: tuple[IssuedTag, ...] = ()
     printed: tuple[PrintedLabel, ...] = ()
@@ -45,7 +48,7 @@ class Shop:
     sources: Mapping[str, Source] = field(default_factory=dict)
     """The texts by file name, for the places of problems."""
     files: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    """File name by (kind, id), kinds being "stream", "lot", "run", "product", "item", "workshop"."""
+    """File name by (kind, id), kinds being "stream", "lot", "run", "product", "item", "recall", "workshop"."""
 
     def place(self, kind: str, name: str, *path: Step, key: bool = False) -> Place:
         """Where a value of a record stands; NOWHERE for a shop that was built in code."""
@@ -168,4 +171,5 @@ def latest_date(shop: Shop) -> date | None:
     """The latest date in the records: the "today" of every page, so that the same records give the same pages."""
     dates = [lot.date for lot in shop.lots.values()] + [run.date for run in shop.runs.values()]
     dates += [item.date for item in shop.items.values()] + [event.date for event in shop.events]
+    dates += [recall.date for recall in shop.recalls.values()]
     return max(dates, default=None)

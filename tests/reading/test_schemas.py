@@ -13,7 +13,15 @@ from passport.reading.marked import Source, read_tree
 from passport.reading.schemas import KINDS, schema_of
 
 DEMO = Path(__file__).parents[2] / "content"
-FOLDERS = {"streams": "stream", "lots": "lot", "runs": "run", "products": "product", "items": "item", "events": "event"}
+FOLDERS = {
+    "streams": "stream",
+    "lots": "lot",
+    "runs": "run",
+    "products": "product",
+    "items": "item",
+    "events": "event",
+    "recalls": "recall",
+}
 
 
 def kind_of(name: str) -> str | None:
