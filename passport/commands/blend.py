@@ -275,7 +275,7 @@ def _report(book: Book, asked: _Asked, stock: _Stock, found: Proposal) -> dict[s
         "purity": _purity_words(found),
     }
     if symbol:
-        routes = routes_for(symbol, found.flow, found.heavy_share)
+        routes = routes_for(symbol, found.flow, found.heavy_share, book.shop.workshop.routes)
         report["suits"] = [table("routes")["routes"][r.key]["words"]["en"] for r in routes if r.suits]
         report["not"] = [_not_suited(r) for r in routes if r.suits is False]
     return report

@@ -37,9 +37,17 @@ class Immersion:
 
     in_air_g: float
     in_liquid_g: float
+    """The piece under the liquid; with a sinker, sinker and piece together."""
     liquid: LiquidDensity
+    sinker_g: float | None = None
+    """For a piece that floats: the sinker alone under the liquid (ASTM D792)."""
     step_g: float = DEFAULT_STEP_G
     """Smallest difference the balance shows."""
+
+    @property
+    def pull_g(self) -> float:
+        """What the piece alone would show under the liquid: less than nothing where it pulls upwards."""
+        return self.in_liquid_g - (self.sinker_g or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,19 +61,13 @@ class PieceDensity:
 def immersion_density(in_air_g: float, in_liquid_g: float, liquid_g_cm3: float, air_g_cm3: float = AIR_G_CM3) -> float:
     """Density in g/cm3 with air buoyancy: m_A (rho_L - rho_a) / (m_A - m_L) + rho_a (ISO 1183-1, method A).
 
-    With `air_g_cm3=0` it is the plain formula of the standard. Raises ValueError where the masses allow none.
+    With `air_g_cm3=0` it is the plain formula of the standard. A piece held down by a sinker shows less than
+    nothing under the liquid, both together less the sinker: a / (a + w - b) times the liquid (ASTM D792).
+    Raises ValueError where the masses allow none.
     """
-    if in_air_g <= 0 or not 0 <= in_liquid_g < in_air_g:
-        raise ValueError(f"met {in_air_g:g} g in air and {in_liquid_g:g} g in liquid, wanted 0 <= in liquid < in air")
+    if in_air_g <= 0 or in_liquid_g >= in_air_g:
+        raise ValueError(f"met {in_air_g:g} g in air and {in_liquid_g:g} g in liquid, wanted less in the liquid")
     return in_air_g * (liquid_g_cm3 - air_g_cm3) / (in_air_g - in_liquid_g) + air_g_cm3
-
-
-def sinker_specific_gravity(piece_in_air_g: float, sinker_in_liquid_g: float, both_in_liquid_g: float) -> float:
-    """Specific gravity of a piece that floats, held down by a sinker: a / (a + w - b) (ASTM D792)."""
-    displaced = piece_in_air_g + sinker_in_liquid_g - both_in_liquid_g
-    if piece_in_air_g <= 0 or displaced <= 0:
-        raise ValueError(f"met a displaced mass of {displaced:g} g, wanted more than 0 g")
-    return piece_in_air_g / displaced
 
 
 def immersion_uncertainty(immersion: Immersion) -> float:
@@ -73,22 +75,14 @@ def immersion_uncertainty(immersion: Immersion) -> float:
 
     One whole step a reading, not step/sqrt(12), because under the liquid the wire in the surface makes it flicker.
     """
-    a, b, rho = immersion.in_air_g, immersion.in_liquid_g, immersion.liquid.g_cm3
+    a, b, rho = immersion.in_air_g, immersion.pull_g, immersion.liquid.g_cm3
     lost = a - b
     by_air = b * rho / lost**2 * immersion.step_g
-    by_liquid = a * rho / lost**2 * immersion.step_g
+    # with a sinker two readings are taken under the liquid
+    readings = 1 if immersion.sinker_g is None else 2
+    by_liquid = a * rho / lost**2 * immersion.step_g * math.sqrt(readings)
     by_density = a / lost * immersion.liquid.uncertainty_g_cm3
     return math.hypot(by_air, by_liquid, by_density)
-
-
-def mixture_density(shares: Iterable[tuple[float, float]]) -> float:
-    """Density of a mixture from (share by mass, g/cm3): the inverse-mass rule 1/rho = sum w/rho."""
-    return 1 / sum(share / density for share, density in shares)
-
-
-def sinking_filler_share(resin_g_cm3: float, filler_g_cm3: float, liquid_g_cm3: float) -> float:
-    """Share by mass of a filler from which a resin that floats sinks, by the inverse-mass rule."""
-    return (1 / resin_g_cm3 - 1 / liquid_g_cm3) / (1 / resin_g_cm3 - 1 / filler_g_cm3)
 
 
 def measure(immersion: Immersion) -> PieceDensity | Problem:
@@ -97,14 +91,17 @@ def measure(immersion: Immersion) -> PieceDensity | Problem:
     if problem is not None:
         return problem
     return PieceDensity(
-        g_cm3=immersion_density(immersion.in_air_g, immersion.in_liquid_g, immersion.liquid.g_cm3),
+        g_cm3=immersion_density(immersion.in_air_g, immersion.pull_g, immersion.liquid.g_cm3),
         uncertainty_g_cm3=immersion_uncertainty(immersion),
     )
 
 
 def _masses_problem(immersion: Immersion) -> Problem | None:
-    a, b = immersion.in_air_g, immersion.in_liquid_g
-    met = f"met {a:g} g in air and {b:g} g in the liquid"
+    a, b = immersion.in_air_g, immersion.pull_g
+    by_sinker = (
+        "" if immersion.sinker_g is None else f" ({immersion.in_liquid_g:g} less the sinker's {immersion.sinker_g:g})"
+    )
+    met = f"met {a:g} g in air and {b:g} g in the liquid{by_sinker}"
     if a <= 0:
         return Problem(code="density-no-piece", message=f"{met}, wanted a piece that weighs something in air")
     if b >= a:
@@ -113,11 +110,11 @@ def _masses_problem(immersion: Immersion) -> Problem | None:
             message=f"{met}, wanted less in the liquid than in air",
             hint="a piece always loses weight under a liquid: the readings may be swapped or the balance not zeroed",
         )
-    if b < 0:
+    if b < 0 and immersion.sinker_g is None:
         return Problem(
             code="density-floats",
             message=f"{met}, wanted a piece that sinks",
-            hint="it floats: take a lighter liquid such as ethanol 100 % by mass",
+            hint="it floats: take a lighter liquid such as ethanol 100 % by mass, or hold it down with a sinker",
         )
     return None
 
@@ -141,6 +138,46 @@ def candidates(density: PieceDensity) -> DensityCandidates:
     plain = tuple(dict.fromkeys(resin.symbol for resin, _ in met))
     filled = tuple(s for s, f in filled_density_g_cm3().items() if s not in plain and f.holds(density.g_cm3, reach))
     return DensityCandidates(plain=plain, filled=filled, told_apart=_told_apart(met))
+
+
+def mixture_density(shares: Iterable[tuple[float, float]]) -> float:
+    """Density of a mixture from (share by mass, g/cm3): the inverse-mass rule 1/rho = sum w/rho."""
+    return 1 / sum(share / density for share, density in shares)
+
+
+MINERAL_G_CM3 = 2.75
+"""Density of talc and chalk, the fillers most often met (material data sheets; from memory)."""
+
+
+def filler_share(resin_g_cm3: float, g_cm3: float, filler_g_cm3: float = MINERAL_G_CM3) -> float:
+    """Share by mass of a filler that brings a resin to a density, by the inverse-mass rule."""
+    return (1 / resin_g_cm3 - 1 / g_cm3) / (1 / resin_g_cm3 - 1 / filler_g_cm3)
+
+
+def as_filled(symbol: str, g_cm3: float) -> float:
+    """Share by mass of mineral at which a resin, of the middle of its usual densities, weighs so much."""
+    usual = resins()[symbol].density_g_cm3
+    return filler_share((usual.low + usual.high) / 2, g_cm3)
+
+
+def half_and_half(density: PieceDensity) -> tuple[tuple[str, str], ...]:
+    """Pairs of resins that float in water whose equal parts by mass weigh as much: what looks like one may be two.
+
+    Only pairs that are not candidates themselves: PP with PE-HD looks like PE-LD.
+    """
+    reach = REACH * density.uncertainty_g_cm3
+    plain = candidates(density).plain
+    light = [s for s, r in resins().items() if r.floats_in_water and not r.float_note and s not in plain]
+    return tuple(
+        (one, other)
+        for one, other in combinations(light, 2)
+        if _mixed_span(resins()[one].density_g_cm3, resins()[other].density_g_cm3).holds(density.g_cm3, reach)
+    )
+
+
+def _mixed_span(one: Figure, other: Figure) -> Figure:
+    low, high = (mixture_density([(0.5, a), (0.5, b)]) for a, b in ((one.low, other.low), (one.high, other.high)))
+    return Figure(low=low, high=high, sources=("iso-1183-1",))
 
 
 def _told_apart(met: tuple[tuple[Resin, Grade], ...]) -> tuple[tuple[str, str], ...]:

@@ -7,13 +7,14 @@ from dataclasses import replace
 
 from passport.material.evidence_density import density_test, float_test, one_density
 from passport.material.evidence_sight import appearance, moulded_mark, sorted_heap, supplier_paper
-from passport.material.evidence_spectra import dsc, ftir, nir
+from passport.material.evidence_spectra import dsc, flake, ftir, nir
 from passport.material.seen import Seen
 from passport.reading.records import (
     AnyEvidence,
     Appearance,
     DensityTest,
     DscTest,
+    FlakeSample,
     FloatTest,
     FtirTest,
     MouldedMark,
@@ -42,6 +43,7 @@ def seen_in(evidence: Sequence[AnyEvidence], sorted_as: str = "") -> tuple[Seen,
 _RULES: dict[type, Callable[..., Seen]] = {
     NirReading: nir,
     FtirTest: ftir,
+    FlakeSample: flake,
     DscTest: dsc,
     MouldedMark: moulded_mark,
     Appearance: appearance,

@@ -87,6 +87,7 @@ def density_test(test: DensityTest) -> Seen:
         in_air_g=float(test.in_air.mass_kg) * 1000,
         in_liquid_g=float(test.in_liquid.mass_kg) * 1000,
         liquid=liquid,
+        sinker_g=float(test.sinker.mass_kg) * 1000 if test.sinker is not None else None,
         step_g=step,
     )
     density = measure(weighed)

@@ -9,7 +9,7 @@ from passport.material.resins import Figure, resins, symbols_for
 from passport.material.sampling import NO_READING, other_readings
 from passport.material.seen import Ground, Seen, Support, named
 from passport.problems import Level, Problem
-from passport.reading.records import DscTest, FtirTest, NirReading
+from passport.reading.records import DscTest, FlakeSample, FtirTest, NirReading
 
 
 def nir(test: NirReading) -> Seen:
@@ -25,6 +25,7 @@ def nir(test: NirReading) -> Seen:
     names, doubts = named(test.reads, "a reading")
     others = {name: n for name, n in other_readings(test).items() if n}
     read_otherwise = {name: n for name, n in others.items() if name != NO_READING}
+    dark = others.get(NO_READING, 0) + (test.set_aside.pieces if test.set_aside is not None else 0)
     mixed = _is_mixed(test, sum(read_otherwise.values()), others.get(NO_READING, 0))
     if mixed:
         names |= {symbol for name in read_otherwise for symbol in symbols_for(name)}
@@ -34,7 +35,7 @@ def nir(test: NirReading) -> Seen:
         code="nir",
         support=(Support.WEAK if mixed else Support.STRONG) if names else Support.NONE,
         names=names,
-        doubts=(*doubts, *_others_doubt(test.reads, read_otherwise), *_dark_doubt(others.get(NO_READING, 0))),
+        doubts=(*doubts, *_others_doubt(test.reads, read_otherwise), *_dark_doubt(dark)),
         sources=("practice",),
         facts=(("reads", test.reads), ("others", _counts(others))),
     )
@@ -84,6 +85,24 @@ def ftir(test: FtirTest) -> Seen:
         doubts=doubts,
         sources=("aged-ftir",),
         facts=(("reads", test.reads),),
+    )
+
+
+def flake(test: FlakeSample) -> Seen:
+    """As strong as what each flake was read with, unless a tenth of the mass was something else."""
+    names, doubts = named(test.reads, "a sample of flake")
+    sample, of_resin = Fraction(test.sample.mass_kg), Fraction(test.of_resin.mass_kg)
+    share = of_resin / sample if sample else Fraction(0)
+    several = 1 - share >= MIXED_FROM
+    return Seen(
+        ground=Ground.SPECTRUM,
+        said=f"{float(share * 100):.1f} % {test.reads} by mass in a sample of flake",
+        code="flake",
+        support=(Support.WEAK if several else Support.STRONG) if names else Support.NONE,
+        names=names,
+        doubts=doubts,
+        sources=("aged-ftir",) if test.by == "ftir" else ("practice",),
+        facts=(("reads", test.reads), ("share", f"{float(share * 100):.1f}"), ("sample", f"{float(sample * 1000):g}")),
     )
 
 

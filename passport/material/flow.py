@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -17,6 +17,8 @@ from passport.amounts import MeltFlow
 from passport.material.resins import Figure, resins
 from passport.material.tables import table
 from passport.problems import Level, Problem
+from passport.reading.fields import Words
+from passport.reading.records import RouteLimit
 
 WIDE_RATIO = 3.28
 """Beyond this ratio of flows a trade note does not trust the logarithmic rule: said, not forbidden."""
@@ -159,39 +161,95 @@ class Route:
     reasons: tuple[Problem, ...]
     usual_flow: Figure | None
     sources: tuple[str, ...]
+    reason: Words
+    """Why it needs what it needs, from the table or from the workshop."""
+    own: bool = False
+    """Whether the workshop's own limits were used."""
 
 
-def routes_for(symbol: str, flow: BlendFlow | None, heavy_share: Fraction = Fraction(0)) -> tuple[Route, ...]:
-    """Each way of forming with its verdict, from the flow and the share by mass of heavily weathered material."""
-    return tuple(_route(key, symbol, flow, heavy_share) for key in table("routes")["routes"])
+WORKSHOP = "workshop"
+"""The source of limits that the workshop's record sets."""
 
 
-def _route(key: str, symbol: str, flow: BlendFlow | None, heavy_share: Fraction) -> Route:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteNeeds:
+    """What a way of forming needs of one resin: the table's figures, or the workshop's own in their place."""
+
+    key: str
+    flow: Figure | None
+    """Melt flow in g/10 min at `condition`; None where nothing is said of this resin."""
+    condition: tuple[Decimal, Decimal]
+    """Degrees Celsius and kilograms of the load."""
+    most_heavy: float
+    """Most of heavily weathered material, by mass."""
+    reason: Words
+    """Why: the table's reason, or the workshop's."""
+    own: bool = False
+
+
+def route_needs(key: str, symbol: str, own: Sequence[RouteLimit] = ()) -> RouteNeeds:
+    """What a route needs of a resin. own: the limits of the workshop, of which the last for the resin holds."""
     row = table("routes")["routes"][key]
-    usual = _usual_flow(key, symbol)
-    by_flow = _flow_reason(key, symbol, flow, usual)
-    by_weather = _weather_reason(key, heavy_share, row["most_heavy_share"])
-    reasons = tuple(p for p in (by_flow, by_weather) if p is not None)
+    group = resins()[symbol].group if symbol in resins() else ""
+    span, wanted = row["flow"].get(group), table("routes")["conditions"].get(group, "0/0")
+    needs = RouteNeeds(
+        key=key,
+        flow=Figure(low=span[0], high=span[1], sources=tuple(row["from"])) if span else None,
+        condition=(Decimal(wanted.split("/")[0]), Decimal(wanted.split("/")[1])),
+        most_heavy=row["most_heavy_share"],
+        reason=Words(tuple(row["reason"].items())),
+    )
+    for limit in own:
+        if limit.route == key and limit.resin in ("", symbol, group):
+            needs = _overruled(needs, limit)
+    return needs
+
+
+def _overruled(needs: RouteNeeds, limit: RouteLimit) -> RouteNeeds:
+    """The needs with what the workshop found in place of them; an end it does not name stays open."""
+    flows = [flow for flow in (limit.flow_from, limit.flow_to) if flow is not None]
+    if flows:
+        low = float(limit.flow_from.g_per_10_min) if limit.flow_from else 0.0
+        high = float(limit.flow_to.g_per_10_min) if limit.flow_to else math.inf
+        span = Figure(low=low, high=high, sources=(WORKSHOP,))
+        needs = replace(needs, flow=span, condition=condition_of(flows[0]))
+    if limit.most_weathered is not None:
+        needs = replace(needs, most_heavy=float(limit.most_weathered))
+    return replace(needs, reason=limit.because, own=True)
+
+
+def routes_for(
+    symbol: str, flow: BlendFlow | None, heavy_share: Fraction = Fraction(0), own: Sequence[RouteLimit] = ()
+) -> tuple[Route, ...]:
+    """Each way of forming with its verdict, from the flow and the share by mass of heavily weathered material."""
+    return tuple(_route(route_needs(key, symbol, own), flow, heavy_share) for key in table("routes")["routes"])
+
+
+def _route(needs: RouteNeeds, flow: BlendFlow | None, heavy_share: Fraction) -> Route:
+    reasons = tuple(p for p in (_flow_reason(needs, flow), _weather_reason(needs, heavy_share)) if p is not None)
     blocked = any(p.level is Level.DOUBT for p in reasons)
     unknown = any(p.level is Level.ADVICE for p in reasons)
     suits = False if blocked else None if unknown else True
-    return Route(key=key, suits=suits, reasons=reasons, usual_flow=usual, sources=tuple(row["from"]))
+    sources = (WORKSHOP,) if needs.own else tuple(table("routes")["routes"][needs.key]["from"])
+    return Route(
+        key=needs.key,
+        suits=suits,
+        reasons=reasons,
+        usual_flow=needs.flow,
+        sources=sources,
+        reason=needs.reason,
+        own=needs.own,
+    )
 
 
-def _usual_flow(key: str, symbol: str) -> Figure | None:
-    row = table("routes")["routes"][key]
-    group = resins()[symbol].group if symbol in resins() else ""
-    span = row["flow"].get(group)
-    return Figure(low=span[0], high=span[1], sources=tuple(row["from"])) if span else None
-
-
-def _flow_reason(key: str, symbol: str, flow: BlendFlow | None, usual: Figure | None) -> Problem | None:
+def _flow_reason(needs: RouteNeeds, flow: BlendFlow | None) -> Problem | None:
     """Why the flow speaks against a route (doubt), or cannot speak (advice); None where it suits."""
+    key, usual = needs.key, needs.flow
     if flow is None or usual is None:
         said = f"met no melt flow to compare, wanted one for {key}"
         return Problem(code="route-flow-unknown", message=said, level=Level.ADVICE, facts=(("route", key),))
-    wanted = table("routes")["conditions"][resins()[symbol].group]
-    if flow.condition != tuple(Decimal(part) for part in wanted.split("/")):
+    if flow.condition != needs.condition:
+        wanted = "/".join(str(part) for part in needs.condition)
         said = f"met a flow at {flow.condition[0]}/{flow.condition[1]}, wanted one at {wanted}"
         return Problem(code="route-condition", message=said, level=Level.ADVICE, facts=(("wanted", wanted),))
     if flow.high < usual.low:
@@ -207,8 +265,9 @@ def _flow_doubt(code: str, key: str, flow: BlendFlow, wanted: str) -> Problem:
     return Problem(code=code, message=said, level=Level.DOUBT, facts=facts)
 
 
-def _weather_reason(key: str, share: Fraction, most: float) -> Problem | None:
+def _weather_reason(needs: RouteNeeds, share: Fraction) -> Problem | None:
     """Cut chains raise the flow and take the strength, so the flow alone does not speak for weathered material."""
+    key, most = needs.key, needs.most_heavy
     if float(share) <= most:
         return None
     said = f"met {float(share * 100):.0f} % heavily weathered, wanted at most {most * 100:.0f} % for {key}"

@@ -31,6 +31,8 @@ class Sample:
     read: all pieces drawn, the unreadable ones included; of_resin: those read as the resin.
     of_lot: pieces in the lot, None where nobody counted them.
     of: `pieces`, or `mass` for a weighed sample of flake.
+    dark: pieces of the lot that were put aside unread before the sample was drawn, a stratum of their own.
+    grams: mass of a weighed sample of flake; None for pieces.
     """
 
     key: str
@@ -38,6 +40,8 @@ class Sample:
     of_resin: int
     of_lot: int | None = None
     of: Literal["pieces", "mass"] = "pieces"
+    dark: int = 0
+    grams: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +58,26 @@ def sample_problem(sample: Sample) -> Problem | None:
     if sample.read < 0 or not 0 <= sample.of_resin <= sample.read:
         met = f"{sample.of_resin} of {sample.read} pieces"
         return Problem(code="sample-counts", message=f"met {met}, wanted at most as many as were read")
-    if sample.of_lot is not None and sample.read > sample.of_lot:
+    if sample.dark and sample.of_lot is None:
+        return Problem(
+            code="sample-dark",
+            message=f"met {sample.dark} dark pieces set aside of a lot not counted, wanted `pieces:` of the lot",
+            hint="without the number of all pieces no share can be told: count the lot",
+        )
+    if sample.of_lot is not None and sample.dark > sample.of_lot:
+        return Problem(
+            code="sample-dark",
+            message=f"met {sample.dark} dark pieces set aside of a lot of {sample.of_lot}, wanted at most all of it",
+            hint="correct `pieces:` of the lot or `set_aside:` of the evidence",
+        )
+    if sample.of_lot is not None and sample.read > sample.of_lot - sample.dark:
+        if sample.dark:
+            met = f"{sample.read} pieces read of {sample.of_lot - sample.dark} that were not set aside"
+            return Problem(
+                code="sample-above-lot",
+                message=f"met {met}, wanted at most those",
+                hint="correct `pieces:` of the lot, or `pieces:` and `set_aside:` of the evidence",
+            )
         return Problem(
             code="sample-above-lot",
             message=f"met {sample.read} pieces read of a lot of {sample.of_lot}, wanted at most the whole lot",
@@ -73,10 +96,11 @@ def lower_bound(sample: Sample, confidence: Fraction = CONFIDENCE) -> Bound:
         raise ValueError(problem.message)
     if sample.of_lot is None:
         share = binomial_bound(sample.of_resin, sample.read, confidence)
-    else:
-        at_least = hypergeometric_bound(sample.of_resin, sample.read, sample.of_lot, confidence)
-        share = Fraction(at_least, sample.of_lot) if sample.of_lot else Fraction(0)
-    return Bound(at_least=share, confidence=confidence, of=sample.of)
+        return Bound(at_least=share, confidence=confidence, of=sample.of)
+    light = sample.of_lot - sample.dark
+    at_least = hypergeometric_bound(sample.of_resin, sample.read, light, confidence)
+    share = Fraction(at_least, light) if light else Fraction(0)
+    return with_dark_pieces(Bound(at_least=share, confidence=confidence, of=sample.of), light, sample.dark)
 
 
 def hypergeometric_bound(of_resin: int, read: int, of_lot: int, confidence: Fraction) -> int:
@@ -158,6 +182,19 @@ def with_dark_pieces(bound: Bound, light_pieces: int, dark_pieces: int) -> Bound
     return Bound(at_least=share, confidence=bound.confidence, of=bound.of)
 
 
+def flake_problem(sample_g: Fraction, of_resin_g: Fraction, heaviest_flake_g: Fraction) -> Problem | None:
+    """What is wrong with the masses of a sample of flake, or None."""
+    if not 0 < heaviest_flake_g <= sample_g:
+        met = f"a heaviest flake of {float(heaviest_flake_g):g} g in a sample of {float(sample_g):g} g"
+        wanted = "more than 0 g and at most the sample"
+    elif not 0 <= of_resin_g <= sample_g:
+        met = f"{float(of_resin_g):g} g of the resin in a sample of {float(sample_g):g} g"
+        wanted = "at most the sample"
+    else:
+        return None
+    return Problem(code="flake-masses", message=f"met {met}, wanted {wanted}", hint="weigh the sample again")
+
+
 def flake_sample(key: str, sample_g: Fraction, of_resin_g: Fraction, heaviest_flake_g: Fraction) -> Sample:
     """A weighed, well-divided sample of flake, as so many draws of the heaviest flake.
 
@@ -165,11 +202,11 @@ def flake_sample(key: str, sample_g: Fraction, of_resin_g: Fraction, heaviest_fl
     counts too few rather than too many. Approximate: flakes of one resin may be heavier than those of another.
     Raises ValueError for masses that cannot be.
     """
-    if not (0 < heaviest_flake_g <= sample_g and 0 <= of_resin_g <= sample_g):
-        met = f"{float(of_resin_g):g} g of a sample of {float(sample_g):g} g"
-        raise ValueError(f"met {met}, wanted a part of a sample that is heavier than its heaviest flake")
+    problem = flake_problem(sample_g, of_resin_g, heaviest_flake_g)
+    if problem is not None:
+        raise ValueError(problem.message)
     draws = int(sample_g / heaviest_flake_g)
-    return Sample(key=key, read=draws, of_resin=int(draws * of_resin_g / sample_g), of="mass")
+    return Sample(key=key, read=draws, of_resin=int(draws * of_resin_g / sample_g), of="mass", grams=sample_g)
 
 
 def blend_bound(parts: Sequence[tuple[Fraction, Sample | None]], confidence: Fraction = CONFIDENCE) -> Bound:

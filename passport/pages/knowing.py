@@ -125,6 +125,8 @@ def _fact(scribe: Scribe, name: str, value: str) -> str:
     """A fact of a test in the page's language."""
     if name in ("density", "uncertainty", "above", "below"):
         return scribe.words.number(Decimal(value), 3)
+    if name in ("share", "sample"):
+        return scribe.words.number(Decimal(value), _places(value))
     if name == "peaks":
         peaks = [part.strip() for part in value.split(",") if part.strip()]
         return scribe.words.listed(scribe.words.number(Decimal(p), _places(p)) for p in peaks)
@@ -164,18 +166,29 @@ def purity_rows(scribe: Scribe, node: str, symbol: str) -> Iterator[Row]:
     found = verdict.value
     if found is None:
         return
-    read = words.some("tell.purity_all_read" if found.all_read else "tell.purity_read", found.read)
+    read = _read_in_words(scribe, found)
     where = "" if found.own else words("tell.purity_lots", lots=words.listed(verdict.basis))
     gaps = {"n": words.percent(found.bound.at_least, down=True), "resin": symbol, "read": read + where}
     if found.all_read:
         value = words("tell.purity_all", **gaps)
     else:
-        value = words("tell.purity_at_least", confidence=words.percent(found.bound.confidence), **gaps)
+        key = "purity_at_least_mass" if found.bound.of == "mass" else "purity_at_least"
+        value = words(f"tell.{key}", confidence=words.percent(found.bound.confidence), **gaps)
     yield Row(label=words("tell.row_purity"), value=value, note=_purity_note(scribe, found))
 
 
+def _read_in_words(scribe: Scribe, found: Purity) -> str:
+    """What was read: pieces, or flake by its mass."""
+    words = scribe.words
+    if found.all_read:
+        return words.some("tell.purity_all_read", found.read)
+    pieces = [words.some("tell.purity_read", found.read)] if found.read else []
+    flake = [words("tell.purity_flake", mass=words.mass(found.grams))] if found.grams else []
+    return words.listed(pieces + flake)
+
+
 def _purity_note(scribe: Scribe, found: Purity) -> str:
-    said = scribe.words("tell.purity_note")
+    said = scribe.words("tell.purity_note_mass" if found.bound.of == "mass" else "tell.purity_note")
     if found.unsampled < _SEEN_IN_PERCENT:
         return said
     return f"{said} {scribe.words('tell.purity_unsampled', n=scribe.words.percent(found.unsampled))}"
@@ -206,7 +219,13 @@ def _flow_rows(scribe: Scribe, lot: str, symbol: str) -> Iterator[Row]:
         if route.suits is False:
             why = "; ".join(_reason(scribe, p) for p in route.reasons if p.level is Level.DOUBT)
             said = words("tell.suits_not", route=_route_name(scribe, route), why=why)
-            yield Row(label=words("tell.row_suits_not"), value=said)
+            yield Row(label=words("tell.row_suits_not"), value=said, note=_route_reason(scribe, route))
+
+
+def _route_reason(scribe: Scribe, route: Route) -> str:
+    """The reason behind a limit, and whose limit it is."""
+    key = "tell.route_own" if route.own else "tell.route_default"
+    return scribe.words(key, reason=scribe.said(route.reason).text)
 
 
 def _route_name(scribe: Scribe, route: Route) -> str:

@@ -18,9 +18,10 @@ from passport.pages import flowing, knowing
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
 from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
+from passport.problems import Problem
 from passport.reading.records import Holding, Lot, LotEvent, Reweighed, Sent, WrittenOff
 from passport.reading.shop import Operation, lot_events
-from passport.verdicts import recycled
+from passport.verdicts import flow, recycled
 from passport.verdicts.single_stream import main_resin
 
 RECALL_PLACES = 2
@@ -43,7 +44,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         material=material,
         state=state_of(scribe, lot),
         facts=tuple(_facts(scribe, lot)),
-        doubts=scribe.doubts((*book.ledger.doubts_of(lot.id), *book.standing.identity_doubts(lot.id))),
+        doubts=scribe.doubts(_doubts(scribe, lot.id)),
         recycled=figures if stated.value is not None else (scribe.withheld("recycled", "plastic"),),
         shares=tuple(_shares(scribe, lot.id)),
         flow=flowing.flow_of_lot(scribe, lot.id),
@@ -56,6 +57,13 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         notes=scribe.prose(lot.notes),
         picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),
     )
+
+
+def _doubts(scribe: Scribe, lot: str) -> tuple[Problem, ...]:
+    """What its weighings, its tests and its flow leave in doubt, those of its ancestors among them."""
+    book, resin = scribe.book, named_resin(scribe, lot)
+    by_flow = flow.of_lot(book.ledger, lot, resin).doubts if resin else ()
+    return (*book.ledger.doubts_of(lot), *book.standing.identity_doubts(lot), *by_flow)
 
 
 def lot_material(scribe: Scribe, node: str) -> Material:

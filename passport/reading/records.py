@@ -107,6 +107,40 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+class RouteLimit:
+    """What one way of forming needs here, found in the workshop's own trials; in place of the program's default."""
+
+    route: Literal["injection", "extrusion", "bar", "compression"]
+    """Which way of forming."""
+    resin: LineField = ""
+    """The resin's symbol or group (PP, PE) that the flow limits are for."""
+    flow_from: MeltFlowField | None = None
+    """The least melt flow that works, with its condition."""
+    flow_to: MeltFlowField | None = None
+    """The highest melt flow that works, with the same condition."""
+    most_weathered: ShareField | None = None
+    """The most heavily sun-worn material by mass that works."""
+    because: WordsField
+    """The trial or the reason behind it; it is printed beside the limit."""
+
+    @model_validator(mode="after")
+    def _one_span(self) -> Self:
+        flows = [flow for flow in (self.flow_from, self.flow_to) if flow is not None]
+        if not flows and self.most_weathered is None:
+            raise refusal(
+                "a route without a limit", "`flow_from:`, `flow_to:` or `most_weathered:`", code="route-limit"
+            )
+        if flows and not self.resin:
+            raise refusal("a flow limit without a resin", "`resin:` beside it", code="route-limit")
+        if len({(flow.temperature_c, flow.load_kg) for flow in flows}) > 1:
+            met = " and ".join(flow.condition for flow in flows)
+            raise refusal(f"flow limits at {met}", "one test condition", code="route-limit")
+        if self.flow_from and self.flow_to and self.flow_from.g_per_10_min > self.flow_to.g_per_10_min:
+            raise refusal("a `flow_from:` above `flow_to:`", "the least first", code="route-limit")
+        return self
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class FormerAddress:
     """An address that stands on printed tags and now leads elsewhere."""
 
@@ -156,6 +190,8 @@ class Workshop:
     """Addresses that stand on tags already printed."""
     single_stream_from: ShareField = Fraction(95, 100)
     """From which lower bound of the main resin's share a lot counts as a single stream."""
+    routes: tuple[RouteLimit, ...] = ()
+    """What ways of forming need here, in place of the defaults, each with its reason."""
     claims_allowed: tuple[WordsField, ...] = ()
     """Words which the check of claims would stop, each kept with its evidence in the notes."""
     notes: WordsField | None = None
@@ -274,6 +310,8 @@ class NirReading(Evidence):
     """The resin's symbol, a family such as PE, or `no reading`."""
     others: Mapping[str, CountField] = field(default_factory=dict)
     """Pieces of the same sample that read otherwise, such as {PE-HD: 1, no reading: 2}."""
+    set_aside: CountField | None = None
+    """Pieces too dark to read, put aside before the sample was drawn; they count as another resin."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
@@ -311,6 +349,8 @@ class DensityTest(Evidence):
     """Reading in air."""
     in_liquid: MassField
     """Reading under the liquid."""
+    sinker: MassField | None = None
+    """For a piece that floats: the sinker alone under the liquid; `in_liquid` is then sinker and piece together."""
     liquid: LineField
     """water, `ethanol 100 % by mass`, `brine 11 % by mass`."""
     temperature: TemperatureField
@@ -366,6 +406,23 @@ class Appearance(Evidence):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+class FlakeSample(Evidence):
+    """A well-divided sample of flake, told apart flake by flake and weighed: a share of mass, not of pieces."""
+
+    test: Literal["flake"]
+    reads: LineField
+    """The symbol of the resin that the share is of."""
+    sample: MassField
+    """The whole sample."""
+    of_resin: MassField
+    """What of it was read as the resin."""
+    heaviest: MassField
+    """The heaviest flake in it: the sample counts as so many draws of this mass."""
+    by: Literal["nir", "ftir"]
+    """What each flake was read with."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class SubstanceTest(Evidence):
     """A laboratory's figure for a restricted substance."""
 
@@ -387,6 +444,7 @@ AnyEvidence = Annotated[
     | DensityTest
     | DscTest
     | FtirTest
+    | FlakeSample
     | SupplierPaper
     | Appearance
     | SubstanceTest,
@@ -868,6 +926,7 @@ __all__ = [
     "Ended",
     "Event",
     "Evidence",
+    "FlakeSample",
     "FloatTest",
     "Form",
     "FormerAddress",
@@ -894,6 +953,7 @@ __all__ = [
     "Repaired",
     "Replaced",
     "Reweighed",
+    "RouteLimit",
     "Run",
     "Scale",
     "Sent",

@@ -7,13 +7,16 @@ changes the flow, the other the material.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from passport.amounts import MeltFlow
 from passport.massflow import Ledger
 from passport.massflow.operation_table import OperationKind
 from passport.material.flow import BlendFlow, FlowPart, Route, blend_flow, routes_for
 from passport.problems import Level, Problem
+from passport.reading.records import Lot
 from passport.verdicts.behind import lots_behind
 from passport.verdicts.single_stream import main_resin
 from passport.verdicts.verdict import Verdict
@@ -41,18 +44,22 @@ def of_lot(ledger: Ledger, lot: str, symbol: str) -> Verdict[LotFlow]:
     if isinstance(found, Problem):
         return Verdict(value=None, basis=basis, source=SOURCE, doubts=(replace(found, level=Level.ADVICE),))
     heavy = ledger.mixtures[lot].share("weathering", HEAVY).value
-    value = LotFlow(flow=found, heavy_share=heavy, routes=routes_for(symbol, found, heavy))
+    routes = routes_for(symbol, found, heavy, ledger.shop.workshop.routes)
+    value = LotFlow(flow=found, heavy_share=heavy, routes=routes)
     return Verdict(value=value, basis=basis, source=SOURCE, doubts=found.doubts)
 
 
 def _flow(ledger: Ledger, lot: str) -> tuple[BlendFlow | Problem, tuple[str, ...]]:
     lots = ledger.shop.lots
-    measured = {name: record.melt_flow for name, record in lots.items() if record.melt_flow is not None}
-    shares = lots_behind(ledger, lot, known=lambda name: name in measured, through=_leaves_flow)
+    shares = lots_behind(ledger, lot, known=lambda name: _measured(lots, name) is not None, through=_leaves_flow)
     parts = [
-        FlowPart(share=share, symbol=_resin(ledger, name), flow=measured.get(name)) for name, share in shares.items()
+        FlowPart(share=share, symbol=_resin(ledger, name), flow=_measured(lots, name)) for name, share in shares.items()
     ]
-    return blend_flow(parts, measured.get(lot)), tuple(shares)
+    return blend_flow(parts, _measured(lots, lot)), tuple(shares)
+
+
+def _measured(lots: Mapping[str, Lot], name: str) -> MeltFlow | None:
+    return lots[name].melt_flow if name in lots else None
 
 
 def _leaves_flow(kind: OperationKind) -> bool:

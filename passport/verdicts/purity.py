@@ -23,12 +23,14 @@ Part = tuple[Fraction, Sample | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Purity:
-    """At least so much of it is the resin. A share of pieces, which is no share of mass."""
+    """At least so much of it is the resin: a share of pieces, which is no share of mass, unless flake was weighed."""
 
     symbol: str
     bound: Bound
     read: int
-    """Pieces read, in all samples together."""
+    """Pieces read, in all samples together; flake is weighed, not counted."""
+    grams: Fraction
+    """Flake read, in all samples together."""
     all_read: bool
     """Whether every piece was read, so that the share is counted, not bounded."""
     unsampled: Fraction
@@ -48,7 +50,8 @@ def of_node(ledger: Ledger, node: str, symbol: str) -> Verdict[Purity]:
     value = Purity(
         symbol=symbol,
         bound=bound,
-        read=sum(sample.read for sample in samples),
+        read=sum(sample.read for sample in samples if sample.grams is None),
+        grams=sum((sample.grams for sample in samples if sample.grams is not None), Fraction(0)),
         all_read=all(sample is not None and sample.read == sample.of_lot for _, sample in parts),
         unsampled=sum((share for share, sample in parts if sample is None), Fraction(0)),
         own=node in found,

@@ -77,7 +77,7 @@ REFUSED = {
         ("--in-air", "2 g", "--in-liquid", "-60 g", "--temperature", "20 °C"),
         (
             "error density-floats: met 2 g in air and -60 g in the liquid, wanted a piece that sinks\n    hint: it"
-            " floats: take a lighter liquid such as ethanol 100 % by mass; foam floats in everything because of its gas"
+            " floats: take a lighter liquid such as ethanol 100 % by mass, or hold it down with a sinker; foam floats in everything because of its gas"
             " cells: press a piece solid first\n1 error\n"
         ),
     ),

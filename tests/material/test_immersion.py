@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,14 +12,15 @@ from material_cases import cases
 from passport.material.density import (
     Immersion,
     PieceDensity,
+    as_filled,
     candidates,
+    filler_share,
+    half_and_half,
     immersion_density,
     immersion_uncertainty,
     measure,
     mixture_density,
     overlapping_grades,
-    sinker_specific_gravity,
-    sinking_filler_share,
     too_coarse,
 )
 from passport.material.liquids import LiquidDensity
@@ -37,9 +40,20 @@ def test_immersion_gives_the_published_density(case):
 
 def test_a_sinker_gives_the_specific_gravity():
     """D5: a 5.000, w 12.000, b 11.475 g is SG 0.90498 and 0.9027 g/cm3 (ASTM D792 formula, computed)."""
-    gravity = sinker_specific_gravity(5.0, 12.0, 11.475)
-    assert gravity == pytest.approx(0.90498, abs=1e-5)
-    assert gravity * 0.9975 == pytest.approx(0.9027, abs=1e-4)
+    assert immersion_density(5.0, 11.475 - 12.0, 1.0, 0) == pytest.approx(0.90498, abs=1e-5)
+    assert immersion_density(5.0, 11.475 - 12.0, 0.9975, 0) == pytest.approx(0.9027, abs=1e-4)
+
+
+def test_a_piece_held_down_by_a_sinker_is_measured():
+    """D5 weighed in water of 23 °C: the density with air buoyancy, and PP among the candidates."""
+    water = LiquidDensity(g_cm3=0.99754, uncertainty_g_cm3=0.0003, sources=("cipm-2001",))
+    weighed = Immersion(in_air_g=5.0, in_liquid_g=11.475, sinker_g=12.0, liquid=water, step_g=0.001)
+    density = measure(weighed)
+    assert density.g_cm3 == pytest.approx(0.9028, abs=2e-4)
+    assert candidates(density).plain == ("PP",)
+    alone = Immersion(in_air_g=5.0, in_liquid_g=0.6396, liquid=ETHANOL, step_g=0.001)
+    assert immersion_uncertainty(weighed) > 0
+    assert density.uncertainty_g_cm3 < immersion_uncertainty(replace(alone, step_g=0.01))
 
 
 @pytest.mark.parametrize(
@@ -149,13 +163,20 @@ def test_a_mixture_of_pp_and_pe_hd_looks_like_pe_ld():
     """F3: half and half computes to 0.9293, where PE-LD must stay a candidate."""
     density = mixture_density([(0.5, 0.905), (0.5, 0.955)])
     assert density == pytest.approx(0.9293, abs=1e-4)
-    assert "PE-LD" in candidates(PieceDensity(g_cm3=density, uncertainty_g_cm3=0.001)).plain
+    found = PieceDensity(g_cm3=density, uncertainty_g_cm3=0.001)
+    assert "PE-LD" in candidates(found).plain
+    assert ("PP", "PE-HD") in half_and_half(found)
+
+
+def test_the_filler_in_a_heavy_piece_of_pp():
+    """F1 turned round: PP that weighs 1.05 g/cm3 holds about 20 % of mineral (trade table, confirmed)."""
+    assert as_filled("PP", 1.05) == pytest.approx(0.20, abs=0.02)
 
 
 @pytest.mark.parametrize(("resin", "percent"), [(0.905, 13.9), (0.955, 6.6)])
 def test_the_filler_share_that_sinks_a_resin(resin, percent):
     """F4: mineral of 2.75 g/cm3 sinks PP from 13.9 % and PE-HD from 6.6 % (computed)."""
-    assert 100 * sinking_filler_share(resin, 2.75, 0.99821) == pytest.approx(percent, abs=0.1)
+    assert 100 * filler_share(resin, 0.99821) == pytest.approx(percent, abs=0.1)
 
 
 def test_the_liquid_between_pp_and_pe_hd():
