@@ -60,6 +60,10 @@ class Composer:
     mixing: Mixing
     unproportioned: set[str] = field(default_factory=set)
     """Runs and lots whose inputs were not weighed although it matters: their shares are unknown."""
+    repaired: dict[str, tuple[Component, ...]] = field(default_factory=dict)
+    """What each repaired thing is made of now, part by part."""
+    left_as: dict[str, Weighed] = field(default_factory=dict)
+    """What the things (or parts) handed back as a lot weighed when they left, by lot."""
     _run_of: Mapping[str, Operation] = field(default_factory=dict)
     _items: Mapping[str, str] = field(default_factory=dict)
     _piece_of: Mapping[str, tuple[str, int]] = field(default_factory=dict)
@@ -128,10 +132,11 @@ class Composer:
 
     def _add_returned(self, lot: Lot, tags: tuple[CameBack, ...]) -> None:
         sides = [side for came in tags for side in self._returned(lot, came)]
+        self.left_as[lot.id] = sum_of(weighed for _, weighed, _ in sides)
         self._add_mixed(lot.id, sides)
 
     def _returned(self, lot: Lot, came: CameBack) -> Iterator[tuple[str, Weighed, Change]]:
-        components = self._components(came.tag, lot.date)
+        components = self.components(came.tag, lot.date)
         change = self._return_of(came.tag, lot.date, lot.weathering.value if lot.weathering else "")
         if not components:
             yield "", None, NO_CHANGE
@@ -139,8 +144,8 @@ class Composer:
             if (not came.parts or not part or part in came.parts) and (not part or part not in came.not_back):
                 yield node, weighed, change
 
-    def _components(self, tag: str, until: date) -> list[Component]:
-        """What a tagged thing is made of on a day: as made, and as repaired since. Empty for an unknown tag."""
+    def components(self, tag: str, until: date) -> list[Component]:
+        """What one thing is made of on a day: as made, and as repaired up to then. Empty for an unknown tag."""
         item = self.shop.items.get(self._items.get(tag, ""))
         if item is None:
             return []
@@ -170,9 +175,10 @@ class Composer:
     def compose_repaired(self) -> None:
         """A node for each tag whose thing was repaired: composition belongs to the tag, not to the batch."""
         for tag in sorted(self._repairs):
-            sides = [(node, weighed, NO_CHANGE) for _, node, weighed in self._components(tag, date.max)]
-            if sides:
-                self._add_mixed(tag_node(tag), sides)
+            components = self.components(tag, date.max)
+            if components:
+                self.repaired[tag] = tuple(components)
+                self._add_mixed(tag_node(tag), [(node, weighed, NO_CHANGE) for _, node, weighed in components])
 
     def _return_of(self, tag: str, on: date, weathering: str) -> Change:
         """What coming back does: after a hand-over all of it is post-consumer and one life older."""

@@ -8,14 +8,22 @@ from datetime import date
 from fractions import Fraction
 from functools import cached_property
 
-from passport.massflow.closure import Closure, Verdict, closure_problems, closures
-from passport.massflow.composition import Composer, moisture_doubts, part_node, tag_node, unknown_parts
+from passport.massflow.closure import Closure, Verdict, closure_problems, closures, sum_of
+from passport.massflow.composition import (
+    Component,
+    Composer,
+    moisture_doubts,
+    part_node,
+    tag_node,
+    unknown_parts,
+)
 from passport.massflow.genealogy import as_of, items_of_tags, parents, working_order
 from passport.massflow.ingredients import RECYCLED, Ingredient, Selector, selecting
 from passport.massflow.masses import MassBook, Weighed, mass_book
 from passport.massflow.mixing import Mixing
 from passport.massflow.operation_table import operation_table
 from passport.massflow.stock import Stock, stock_book
+from passport.massflow.things import thing_doubts
 from passport.problems import Level, Problem, did_you_mean, in_order
 from passport.reading.shop import Operation, Shop, latest_date, operations
 
@@ -94,6 +102,10 @@ class Ledger:
     """What each part of an item is made of, by (item, part)."""
     stock: Mapping[str, Stock]
     """What is left of each lot."""
+    repaired: Mapping[str, tuple[Component, ...]]
+    """What each repaired thing is made of now: part, mixing node and mass in kg."""
+    left_as: Mapping[str, Weighed]
+    """What the things handed back as a lot weighed when they left, in kg, by lot; None where nobody knows."""
     doubts: tuple[Problem, ...]
     """All that is wrong or doubtful, in order of place."""
     withheld_by: frozenset[str]
@@ -109,6 +121,14 @@ class Ledger:
         if tag_node(tag) in self.mixing.nodes:
             return Mixture(name=tag_node(tag), mixing=self.mixing)
         return self.mixtures.get(self.item_of_tag.get(tag, ""))
+
+    def tag_mass(self, tag: str) -> Weighed:
+        """The plastic of one tagged thing in kg, with what repairs put in and took out; None where unknown."""
+        if tag in self.repaired:
+            return sum_of(weighed for _, _, weighed in self.repaired[tag])
+        item = self.shop.items.get(self.item_of_tag.get(tag, ""))
+        whole = self.masses.get(item.id) if item else None
+        return whole.times(Fraction(1, item.count.pieces)) if item and whole is not None else None
 
     @cached_property
     def run_of(self) -> Mapping[str, str]:
@@ -200,6 +220,7 @@ def settle(
     composer.compose(order)
     open_runs = {name for name, c in balances.items() if c.verdict is Verdict.WITHHELD}
     problems = [*cycles, *book.problems, *stocks.problems, *_problems(now, book, runs, balances)]
+    problems += thing_doubts(now, book, runs, composer)
     return Ledger(
         shop=now,
         at=at or latest_date(now),
@@ -212,6 +233,8 @@ def settle(
         mixtures={name: Mixture(name=name, mixing=mixing) for name in made_of},
         part_mixtures=dict(_parts(now, mixing)),
         stock=stocks.stock,
+        repaired=composer.repaired,
+        left_as=composer.left_as,
         doubts=in_order(problems),
         withheld_by=frozenset(open_runs | stocks.withheld_runs | composer.unproportioned),
     )

@@ -26,6 +26,7 @@ MASS_DOUBTS = frozenset(
         "does-not-close",
         "does-not-close-withheld",
         "overdrawn",
+        "tag-overdrawn",
         "drawn-after-emptied",
         "drawn-while-held",
         "drawn-while-refused",
