@@ -125,7 +125,7 @@ def _limit(name: str, law: Mapping[str, Any], row: Mapping[str, Any]) -> Limit:
 
 
 def judge(contents: Mapping[str, Decimal], limits: tuple[Limit, ...], resin: str = "") -> tuple[Judgement, ...]:
-    """Each limit against the contents that it is about, by short name, in mg/kg. What was not measured is not judged."""
+    """Each limit against the contents that it is about, by short name, in mg/kg; what was not measured is left out."""
     return tuple(found for limit in limits for found in _against(contents, limit, resin))
 
 

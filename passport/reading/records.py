@@ -152,6 +152,20 @@ class FormerAddress:
     """How the old one still answers: a redirect, a copy, a forwarding page."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+class ClaimAllowed:
+    """Words that the check of claims would stop, and why this workshop may say them all the same."""
+
+    words: LineField
+    """The words as they stand in the text."""
+    where: LineField = ""
+    """The one record they stand in, such as products/planter or workshop; left out: anywhere."""
+    because: WordsField
+    """Why they are true."""
+    evidence: LineField
+    """The paper that shows it: a certificate or report, with its number and date."""
+
+
 def _languages(value: object) -> object:
     if isinstance(value, list) and not value:
         raise refusal("an empty list", "at least one language such as en")
@@ -192,8 +206,8 @@ class Workshop:
     """From which lower bound of the main resin's share a lot counts as a single stream."""
     routes: tuple[RouteLimit, ...] = ()
     """What ways of forming need here, in place of the defaults, each with its reason."""
-    claims_allowed: tuple[WordsField, ...] = ()
-    """Words which the check of claims would stop, each kept with its evidence in the notes."""
+    claims_allowed: tuple[ClaimAllowed, ...] = ()
+    """Words which the check of claims would stop, each with its reason and evidence; pages print them."""
     notes: WordsField | None = None
     """Notes of the workshop (Markdown), shown on the method page."""
 
@@ -253,6 +267,28 @@ class Undoing:
     """Which part comes free."""
 
 
+Use = Literal[
+    "outdoor", "indoor", "planting", "edible-planting", "animals", "seating", "load", "children",
+    "food", "feeding", "toy", "step", "packaging", "electrical",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
+class UseTest:
+    """Evidence that a thing may be used for what reclaimed plastic may else not be used for."""
+
+    use: Use
+    """Which use it was tested for."""
+    standard: LineField
+    """To which standard or law, with its edition."""
+    document: LineField
+    """The report, with its number."""
+    laboratory: LineField = ""
+    """Who tested."""
+    date: DateField | None = None
+    """When."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Product:
     """A kind of thing the workshop makes. `content/products/NAME.yaml`."""
@@ -264,10 +300,10 @@ class Product:
     """What it is made for."""
     not_for: WordsField | None = None
     """What it must not be used for."""
-    uses: tuple[
-        Literal["outdoor", "indoor", "planting", "edible-planting", "animals", "seating", "load", "children"], ...
-    ] = ()
-    """Uses that call for cautions."""
+    uses: tuple[Use, ...] = ()
+    """Uses that call for cautions; food, feeding, toy, children and step call for evidence, too."""
+    tested_for: tuple[UseTest, ...] = ()
+    """Evidence that the design may be used so."""
     care: WordsField | None = None
     """How to look after it (Markdown)."""
     take_apart: tuple[Undoing, ...] = ()
@@ -709,6 +745,8 @@ class Item:
     """Which machine."""
     hardware: tuple[Hardware, ...] = ()
     """What is not plastic from lots."""
+    tested_for: tuple[UseTest, ...] = ()
+    """Evidence that this batch may be used for something special."""
     colour: LineField = ""
     """Their colour."""
     photo: FileField | None = None
@@ -918,6 +956,7 @@ __all__ = [
     "AnyEvidence",
     "Appearance",
     "CameBack",
+    "ClaimAllowed",
     "Count",
     "DensityTest",
     "Draw",
@@ -962,6 +1001,7 @@ __all__ = [
     "SupplierPaper",
     "TagEvent",
     "Undoing",
+    "UseTest",
     "Weathering",
     "Words",
     "Workshop",
