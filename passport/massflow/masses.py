@@ -1,6 +1,7 @@
 """Every mass of the shop as a measured value: lots, items and their parts, draws, losses and gains.
 
-None stands for "not weighed": it withholds figures, never work.
+None stands for "not weighed": it withholds figures, never work. A lot that got its number first and went onto
+a scale later has what its first weighing found, and what had been taken by then.
 """
 
 from __future__ import annotations
@@ -10,10 +11,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from passport.amounts import Mass
-from passport.massflow.weighing import Measured, Weighings
+from passport.massflow.weighing import Measured, Weighings, total
 from passport.problems import Problem
-from passport.reading.fields import NotWeighed
-from passport.reading.records import Draw, Item, Lot, Part
+from passport.reading.fields import NOT_WEIGHED, NotWeighed
+from passport.reading.records import Draw, Item, Lot, Part, Reweighed, Sent, WrittenOff
 from passport.reading.shop import Operation, Shop
 
 Weighed = Measured | None
@@ -43,6 +44,7 @@ def mass_book(shop: Shop, runs: Mapping[str, Operation]) -> MassBook:
     nodes: dict[str, Weighed] = {
         lot.id: _of_lot(weighings, lot, run_scale.get(run_of.get(lot.id, ""), "")) for lot in shop.lots.values()
     }
+    nodes |= dict(_weighed_later(shop, weighings, runs))
     parts = {
         (item.id, part.part): _of_part(weighings, item, part) for item in shop.items.values() for part in item.parts
     }
@@ -66,6 +68,53 @@ def _of_lot(weighings: Weighings, lot: Lot, run_scale: str) -> Weighed:
         return None
     one = weighings.weigh(key, lot.mass, lot.scale, run_scale)
     return one.times(lot.pieces.pieces) if lot.mass.each and lot.pieces else one
+
+
+def event_key(event: Reweighed | Sent | WrittenOff) -> str:
+    """The name of an event's weighing among all weighings."""
+    return f"event:{event.file}:{event.number:05}"
+
+
+def draw_key(run: str, number: int) -> str:
+    """The name of a draw's weighing among all weighings."""
+    return f"draw:{run}:{number}"
+
+
+def _weighed_later(shop: Shop, weighings: Weighings, runs: Mapping[str, Operation]) -> Iterator[tuple[str, Measured]]:
+    """Lots without a mass of their own: what the first weighing found, and all that was taken before.
+
+    Where something was taken unweighed, or the lot was said to be empty by then, nobody can tell.
+    """
+    first = {
+        event.lot: event
+        for event in reversed(shop.events)
+        if isinstance(event, Reweighed) and event.lot in shop.lots and shop.lots[event.lot].mass is NOT_WEIGHED
+    }
+    taken: dict[str, list[Weighed]] = {lot: [] for lot in first}
+    for lot, weighed in _takings(shop, weighings, runs, first):
+        taken[lot].append(weighed)
+    for lot, event in first.items():
+        known = [weighed for weighed in taken[lot] if weighed is not None]
+        if len(known) == len(taken[lot]):
+            yield lot, total((weighings.weigh(event_key(event), event.mass, event.scale), *known))
+
+
+def _takings(
+    shop: Shop, weighings: Weighings, runs: Mapping[str, Operation], first: Mapping[str, Reweighed]
+) -> Iterator[tuple[str, Weighed]]:
+    """What was taken from each lot before its first weighing, which stands for the evening of its day."""
+    for op in runs.values():
+        for i, draw in enumerate(op.run.draws):
+            if draw.lot in first and op.run.date <= first[draw.lot].date:
+                mass, key = draw.mass, draw_key(op.run.id, i)
+                if isinstance(mass, Mass) and not draw.empties:
+                    yield draw.lot, weighings.weigh(key, mass, draw.scale, op.run.scale)
+                else:
+                    yield draw.lot, None
+    for event in shop.events:
+        if isinstance(event, Sent | WrittenOff) and event.lot in first and event.date <= first[event.lot].date:
+            mass = event.mass
+            yield event.lot, weighings.weigh(event_key(event), mass, event.scale) if isinstance(mass, Mass) else None
 
 
 def _of_part(weighings: Weighings, item: Item, part: Part) -> Weighed:
@@ -92,7 +141,7 @@ def _of_item(weighings: Weighings, item: Item, parts: Mapping[tuple[str, str], W
 
 def _draws(shop: Shop, weighings: Weighings, nodes: Mapping[str, Weighed], op: Operation) -> Iterator[Weighed]:
     for i, draw in enumerate(op.run.draws):
-        key = f"draw:{op.run.id}:{i}"
+        key = draw_key(op.run.id, i)
         if draw.pieces is not None:
             yield _of_pieces(shop, weighings, nodes, key, draw)
         elif isinstance(draw.mass, Mass):

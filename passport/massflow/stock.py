@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from passport.amounts import Mass
 from passport.massflow.closure import WITHHOLD_AT, beyond, kg
-from passport.massflow.masses import MassBook, Weighed
+from passport.massflow.masses import MassBook, Weighed, event_key
 from passport.massflow.weighing import Measured
 from passport.problems import Level, Place, Problem
 from passport.reading.records import Draw, Holding, Lot, Reweighed, Sent, WrittenOff
@@ -128,10 +128,9 @@ def _takings(shop: Shop, book: MassBook, runs: Mapping[str, Operation]) -> Mappi
 def _of_event(shop: Shop, book: MassBook, event: _AnyLotEvent) -> _Taking:
     # a hold or release counts from the morning of its day, a weighing stands for its evening
     rank = 0 if isinstance(event, Holding) else 4 if isinstance(event, Reweighed) else 3
-    key = f"event:{event.file}:{event.number:05}"
-    mass: Weighed = None
+    key, mass = f"event:{event.file}:{event.number:05}", None
     if isinstance(event, Sent | WrittenOff | Reweighed) and isinstance(event.mass, Mass):
-        mass = book.weighings.weigh(key, event.mass, event.scale)
+        key, mass = event_key(event), book.weighings.weigh(event_key(event), event.mass, event.scale)
     return _Taking(event.date, rank, key, mass, place=shop.event_place(event), event=event)
 
 
