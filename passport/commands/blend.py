@@ -37,7 +37,7 @@ GRAMS = 1000
 
 @click.command()
 @click.option("--want", required=True, help='The mass of the blend, such as "50 kg".')
-@click.option("--resin", required=True, help="Its resin, such as PP, or a group such as PE.")
+@click.option("--resin", help="Its resin, such as PP, or a group such as PE.")
 @click.option("--flow-min", help='Such as "4 g/10 min at 230 °C/2.16 kg".')
 @click.option("--flow-max", help="Likewise.")
 @click.option("--weathered-max", help='Most of heavily sun-worn material, such as "30 %".')
@@ -45,6 +45,9 @@ GRAMS = 1000
 @click.option("--colour", multiple=True, help="Only lots of this colour; may be given more than once.")
 @click.option("--most", metavar="LOT", help="Take as much of this lot as the limits allow.")
 @click.option("--step", default="0.1 kg", show_default=True, help="The step of the scale you weigh on.")
+@click.option("--additive", multiple=True, help='Instead of lots, dose a recipe: such as "colour 2 %"; more than once.')
+@click.option("--regrind", help='With --additive: the share of own regrind, such as "25 %".')
+@click.option("--open-loop", is_flag=True, help="With --additive: the regrind is not of this same recipe.")
 @click.option("--write", "new", metavar="ID", help="Save the proposal as a record of a lot with this id.")
 @click.option("--on", "day", type=desk.DAY, help="The day of the record. Default: today.")
 @desk.json_option
@@ -60,7 +63,13 @@ def command(folder: Path, day: dt.date | None, new: str | None, *, as_json: bool
       passport blend --want "50 kg" --resin PP --weathered-max "30 %"
       passport blend --want "20 kg" --resin PP --most SH-007 --flow-min "10 g/10 min at 230 °C/2.16 kg"
       passport blend --want "20 kg" --resin PP --write BL-012
+      passport blend --want "40 kg" --additive "colour 2 %" --regrind "25 %"
     """
+    if said["additive"] or said["regrind"] or said["open_loop"]:
+        _dose(said, new, as_json=as_json)
+        return
+    if not said["resin"]:
+        raise click.UsageError("name the resin of the blend with --resin, or dose a recipe with --additive")
     wanted_kg, asked = _asked(said)
     book, _ = worked_out(folder, None)
     first = _lot_name(book, said["most"]) if said["most"] else ""
@@ -79,6 +88,23 @@ def command(folder: Path, day: dt.date | None, new: str | None, *, as_json: bool
     desk.show((*stock.problems, *found.problems))
     if name:
         _write(folder, name, _record(book, found, day or dt.datetime.now(tz=dt.UTC).date()))
+
+
+NOT_DOSED = ("resin", "flow_min", "flow_max", "weathered_max", "purity_min", "colour", "most")
+
+
+def _dose(said: Mapping[str, Any], new: str | None, *, as_json: bool) -> None:
+    """A recipe with own regrind, by mass; nothing of the records is read."""
+    from passport.commands.dosing_lines import dosing_lines, dosing_report  # noqa: PLC0415
+
+    for option in NOT_DOSED:
+        if said[option]:
+            raise click.UsageError(f"--{option.replace('_', '-')} is for a blend of lots, not for dosing a recipe")
+    if new:
+        raise click.UsageError("--write is for a blend of lots, not for dosing a recipe")
+    want_kg = _read(read_mass, said["want"], "--want").mass_kg
+    report = dosing_report(want_kg, said["additive"], said["regrind"] or "", open_loop=said["open_loop"])
+    click.echo(json.dumps(report, ensure_ascii=False, indent=1) if as_json else "\n".join(dosing_lines(report)))
 
 
 def _advice(found: Proposal) -> tuple[Problem, ...]:

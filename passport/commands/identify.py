@@ -20,7 +20,16 @@ from passport.amounts import (
 )
 from passport.commands import desk
 from passport.commands.stages import worked_out
-from passport.material.density import Immersion, candidates, measure, too_coarse
+from passport.material.density import (
+    MINERAL_G_CM3,
+    Immersion,
+    PieceDensity,
+    as_filled,
+    candidates,
+    half_and_half,
+    measure,
+    too_coarse,
+)
 from passport.material.identity import Identity, identify
 from passport.material.liquids import (
     LiquidDensity,
@@ -51,6 +60,7 @@ FILLER = "filler, paint and bubbles change a density: take a clean, solid piece 
 @click.argument("lot", required=False)
 @click.option("--in-air", help='At the bench: the reading in air, such as "41.52 g".')
 @click.option("--in-liquid", help='The reading under the liquid, such as "7.24 g".')
+@click.option("--sinker", help="For a piece that floats: the sinker alone under the liquid; --in-liquid is then both.")
 @click.option(
     "--liquid", default="water", show_default=True, help='Such as "ethanol 100 % by mass" or "brine 11 % by mass".'
 )
@@ -73,6 +83,7 @@ def command(folder: Path, *, as_json: bool, **said: Any) -> None:
       passport identify IN-016
       passport identify --in-air "41.52 g" --in-liquid "7.24 g" \\
         --liquid "ethanol 100 % by mass" --temperature "21 °C"
+      passport identify --in-air "5.000 g" --in-liquid "11.475 g" --sinker "12.000 g" --step "0.001 g"
       passport identify --separate PP PE-HD --alcohol "96 % by volume"
       passport identify --plan "95 %" --of IN-016
     """
@@ -136,6 +147,7 @@ def _bench(said: dict[str, Any]) -> _Bench:
         in_air_g=_grams(said["in_air"], "--in-air"),
         in_liquid_g=_under_liquid_g(said["in_liquid"]),
         liquid=_liquid(said["liquid"], temperature_c),
+        sinker_g=_grams(said["sinker"], "--sinker") if said["sinker"] else None,
         step_g=step_g,
     )
     return _Bench(immersion=immersion, liquid=said["liquid"].strip(), temperature=said["temperature"].strip())
@@ -178,11 +190,20 @@ def _weighed(said: dict[str, Any]) -> Report:
         "could_be": ", ".join(found.candidates) if found.basis[0].names else "no plain resin",
     }
     if found.filled:
-        report["if_filled"] = ", ".join(found.filled)
+        report["if_filled"] = [_as_filled(symbol, density) for symbol in found.filled]
+    mixed = half_and_half(density)
+    if mixed:
+        report["or_mixed"] = [f"{one} and {other} in equal parts by mass weigh as much" for one, other in mixed]
     report["ruled_out"] = _excluded(found)
     report |= _next(found)
     report["mind"] = [FILLER, NO_BURNING]
     return report
+
+
+def _as_filled(symbol: str, density: PieceDensity) -> str:
+    """A resin with the share of mineral that would make it so heavy."""
+    share = as_filled(symbol, density.g_cm3)
+    return f"{symbol}, with about {share * 100:.0f} % by mass of a mineral such as talc ({MINERAL_G_CM3} g/cm³)"
 
 
 def _with_foam(problem: Problem) -> Problem:
@@ -195,6 +216,7 @@ def _as_test(bench: _Bench) -> DensityTest:
     weighed = bench.immersion
     tree = {"test": "density", "liquid": bench.liquid, "temperature": bench.temperature}
     tree |= {"in_air": f"{weighed.in_air_g:.6f} g", "in_liquid": f"{weighed.in_liquid_g:.6f} g"}
+    tree |= {} if weighed.sinker_g is None else {"sinker": f"{weighed.sinker_g:.6f} g"}
     test: DensityTest = adapter(DensityTest).validate_python(tree | {"step": f"{weighed.step_g:.6f} g"})
     return test
 

@@ -77,7 +77,8 @@ REFUSED = {
         ("--in-air", "2 g", "--in-liquid", "-60 g", "--temperature", "20 °C"),
         (
             "error density-floats: met 2 g in air and -60 g in the liquid, wanted a piece that sinks\n    hint: it"
-            " floats: take a lighter liquid such as ethanol 100 % by mass, or hold it down with a sinker; foam floats in everything because of its gas"
+            " floats: take a lighter liquid such as ethanol 100 % by mass, or hold it down with a sinker;"
+            " foam floats in everything because of its gas"
             " cells: press a piece solid first\n1 error\n"
         ),
     ),
@@ -326,3 +327,90 @@ def test_a_record_is_never_overwritten(copy: Path) -> None:
         'error id-taken: met "BL-001" for --write, wanted an id that no record has\n'
         "    hint: records are never overwritten\n1 error\n"
     )
+
+
+# --- pieces that float, filler, mixtures, dosing ------------------------------------------------------
+
+
+def test_a_piece_that_floats_is_held_down_by_a_sinker() -> None:
+    """5.000 g in air, 12.000 g the sinker alone, 11.475 g both in water of 23 °C (ASTM D792 formula, computed case).
+
+    By hand: 5 x (0.99754 - 0.0012) / (5 - (11.475 - 12.000)) + 0.0012 = 0.9029 g/cm³.
+    """
+    args = ("--in-air", "5.000 g", "--in-liquid", "11.475 g", "--sinker", "12.000 g", "--step", "0.001 g")
+    result = run("identify", *args, "--temperature", "23 °C")
+    assert result.exit_code == 0
+    assert result.output.splitlines()[0] == "density    0.9029 ± 0.0005 g/cm³ (one standard uncertainty)"
+    assert "could be   PP\n" in result.output
+
+
+def test_a_heavy_piece_may_be_filled_and_a_light_one_two_resins() -> None:
+    """1.050 g/cm³ is PP with a fifth of mineral (trade table: 20 % talc 1.04 to 1.05); 0.929 is PP and PE-HD halved."""
+    heavy = run(
+        "identify", "--in-air", "5.0000 g", "--in-liquid", "0.2498 g", "--temperature", "23 °C", "--step", "0.001 g"
+    )
+    assert "if filled  PP, with about 21 % by mass of a mineral such as talc (2.75 g/cm³)\n" in heavy.output
+    light = run(
+        "identify",
+        "--in-air",
+        "5 g",
+        "--in-liquid",
+        "0.753 g",
+        "--step",
+        "0.001 g",
+        "--liquid",
+        "ethanol 100 % by mass",
+    )
+    assert "or mixed   PP and PE-HD in equal parts by mass weigh as much\n" in light.output
+
+
+RECIPE = ("--want", "40 kg", "--additive", "A 9 %", "--additive", "B 10 %", "--regrind", "25 %")
+
+
+def test_own_regrind_is_dosed_with_its_additives() -> None:
+    """A 9 %, B 10 %, a quarter of own regrind: A is dosed with 6.75 % (OPC 40082-4, 13.2)."""
+    result = run("blend", *RECIPE)
+    assert result.exit_code == 0
+    assert result.output == (
+        "24.300 kg   60.75 %  main material\n"
+        " 2.700 kg    6.75 %  A; 2.25 % more comes with the regrind\n"
+        " 3.000 kg    7.50 %  B; 2.50 % more comes with the regrind\n"
+        "10.000 kg   25.00 %  own regrind\n"
+        "\n"
+        "closed loop: the regrind is of this same recipe and brings its part of each additive (OPC 40082-4, 13.2)\n"
+        "own regrind never raises the recycled share\n"
+    )
+
+
+def test_regrind_of_another_recipe_is_one_more_component() -> None:
+    """In an open loop A and B are dosed in full and 56 % is left for the main material (same rule, constructed)."""
+    report = json.loads(run("blend", *RECIPE, "--open-loop", "--json").stdout)
+    assert [row["share"] for row in report["hopper"]] == ["56.00 %", "9.00 %", "10.00 %", "25.00 %"]
+
+
+@pytest.mark.parametrize(
+    ("args", "code", "said"),
+    [
+        (
+            ("--additive", "A"),
+            1,
+            'error option-unread: met "A" for --additive, wanted a name and a share such as "colour 2 %"\n1 error\n',
+        ),
+        (
+            ("--additive", "A 90 %", "--regrind", "30 %", "--open-loop"),
+            1,
+            (
+                "error dosing-shares: met 90 % additives and 30 % regrind, wanted shares of at least 0 % that fit into"
+                " 100 %\n    hint: shares are of the whole: additives, regrind and main material make 100 %\n1 error\n"
+            ),
+        ),
+        ((), 2, "name the resin of the blend with --resin, or dose a recipe with --additive"),
+        (("--additive", "A 2 %", "--resin", "PP"), 2, "--resin is for a blend of lots, not for dosing a recipe"),
+        (("--additive", "A 2 %", "--write", "BL-9"), 2, "--write is for a blend of lots, not for dosing a recipe"),
+    ],
+)
+def test_recipes_that_cannot_be_are_refused(args: tuple[str, ...], code: int, said: str) -> None:
+    """Shares that do not fit, and options of the other kind of blend, end with a reason."""
+    result = run("blend", "--want", "40 kg", *args)
+    assert result.exit_code == code
+    assert result.stderr == said if code == 1 else said in result.stderr
