@@ -60,14 +60,14 @@ def test_the_line_that_tells_the_separator_is_no_heading() -> None:
     st.sampled_from([";", "\t", ","]),
 )
 def test_what_the_standard_library_writes_is_read_back(table: list[list[str]], separator: str) -> None:
-    """Python's own csv writer is the reference; blanks at the ends of cells do not count."""
+    """Python's own csv writer is the reference; blanks at the ends of cells do not count, nor rows of them."""
     out = io.StringIO()
     csv.writer(out, delimiter=separator).writerows([["one", "two", "three"], *table])
     rows, problems = read_rows(out.getvalue().encode(), "a.csv")
     blanks = str.maketrans("\u00a0\u202f\u2009", "   ")
     wanted = [[cell.translate(blanks).strip() for cell in cells] for cells in table]
     assert [list(row.cells.values()) for row in rows] == [cells for cells in wanted if any(cells)]
-    assert problems == ()
+    assert bool(problems) == (not rows)
 
 
 @pytest.mark.parametrize(
