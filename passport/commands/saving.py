@@ -61,8 +61,8 @@ def next_id(taken: Iterable[str], start: str) -> str:
 
 
 def taken_ids(shop: Shop) -> tuple[str, ...]:
-    """All ids that a lot, a run or an item has: they share one space."""
-    return (*shop.lots, *shop.runs, *shop.items)
+    """All ids that a lot, a run or an item has, and those set aside for lots to come: they share one space."""
+    return (*shop.lots, *shop.runs, *shop.items, *shop.set_aside)
 
 
 def save(

@@ -20,7 +20,9 @@ from passport.reading.fields import quoted, read_id
 from passport.reading.marked import MAX_BYTES, Source, decoded, read_tree
 from passport.reading.records import AnyEvent, Item, Lot, Product, Recall, Run, Stream, Workshop
 from passport.reading.references import dangling
-from passport.reading.shop import Shop
+from passport.reading.set_aside import LIST as SET_ASIDE
+from passport.reading.set_aside import read_set_aside
+from passport.reading.shop import Shop, event_id
 from passport.reading.tag_lists import read_issued, read_printed
 
 KINDS: dict[str, tuple[str, Any]] = {
@@ -33,8 +35,8 @@ KINDS: dict[str, tuple[str, Any]] = {
 }
 """Folder → the word for one of its records, and the class."""
 
-OTHER_FOLDERS = ("events", "photos", "documents")
-FILES = ("workshop.yaml", "tags-issued.csv", "labels-printed.csv")
+OTHER_FOLDERS = ("events", "corrections", "photos", "documents")
+FILES = ("workshop.yaml", "tags-issued.csv", "labels-printed.csv", SET_ASIDE)
 ONE_SPACE = ("lot", "run", "item")
 """Kinds that share one space of ids: each of them is a node of the same graph."""
 
@@ -271,6 +273,7 @@ def _documents(desk: _Desk) -> dict[str, str]:
     for path in _files(desk, desk.root / "documents"):
         data = desk.bytes_of(path) if path.suffix == ".json" else b""
         if path.suffix == ".json" and len(data) <= MAX_BYTES:
+    aside = _list(desk, SET_ASIDE, read_set_aside)
             texts[path.name] = data.decode("utf-8", "replace")
     return texts
 
@@ -283,6 +286,7 @@ def _events(desk: _Desk) -> tuple[AnyEvent, ...]:
             events += _events_of(desk, *read)
     return tuple(sorted(events, key=lambda event: (event.date, event.file, event.number)))
 
+        set_aside={entry.lot: entry.day for entry in aside},
 
 def _events_of(desk: _Desk, source: Source, tree: Any) -> Iterator[AnyEvent]:
     if not isinstance(tree, list):

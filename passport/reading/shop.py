@@ -44,6 +44,8 @@ class Shop:
     photos: frozenset[str] = frozenset()
     """Names of the files in `content/photos/`."""
     documents: Mapping[str, str] = field(default_factory=dict)
+    set_aside: Mapping[str, date] = field(default_factory=dict)
+    """Numbers whose cards were printed before their goods came in, each with that day."""
     """Text of the files in `content/documents/`, by name."""
     sources: Mapping[str, Source] = field(default_factory=dict)
     """The texts by file name, for the places of problems."""
