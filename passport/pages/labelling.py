@@ -40,7 +40,7 @@ def label_text(scribe: Scribe, life: Life) -> LabelText:
     if answer in (Stream.ONE, Stream.ONE_AFTER_REMOVAL) and stream:
         sentence = words("tell.label_sentence", resin=stream.resins[0], name=name)
     elif answer is Stream.SEVERAL_SEPARABLE and stream:
-        parts = words.listed(words("tell.stream_part", part=p.part, resin=p.resin) for p in stream.parts)
+        parts = words.listed(words("tell.stream_part", part=scribe.term(p.part), resin=p.resin) for p in stream.parts)
         sentence = words("tell.label_sentence_several", parts=parts, name=name)
     else:
         sentence = words("tell.label_sentence_unknown", name=name)

@@ -133,13 +133,15 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     if lot.weathering:
         yield Row(label=words("tell.row_weathering"), value=words(f"tell.weathering.{lot.weathering.value}"))
     if lot.colour:
-        yield Row(label=words("tell.row_colour"), value=lot.colour)
+        colour = scribe.word(lot.colour)
+        yield Row(label=words("tell.row_colour"), value=colour.text, lang=colour.lang)
     yield from knowing.rows_of_lot(scribe, lot.id, named_resin(scribe, lot.id))
     if lot.received and lot.received.stream:
         link = scribe.stream(lot.received.stream)
         yield Row(label=words("tell.row_stream"), value=link.text, href=link.href, lang=link.lang)
     if lot.kept:
-        yield Row(label=words("tell.row_kept"), value=lot.kept)
+        kept = scribe.word(lot.kept)
+        yield Row(label=words("tell.row_kept"), value=kept.text, lang=kept.lang)
 
 
 def _shares(scribe: Scribe, node: str) -> Iterator[Share]:
@@ -288,7 +290,7 @@ def _came_out(scribe: Scribe, operation: Operation, closure: Closure) -> Iterato
         link = node_link(scribe, result.id)
         yield Row(label=link.text, value=scribe.kg(weighed.value) if weighed else "–", href=link.href, lang=link.lang)
     if closure.losses_kg:
-        note = scribe.words.listed(operation.run.losses)
+        note = scribe.words.listed(scribe.term(name) for name in operation.run.losses)
         yield Row(label=scribe.words("tell.run_losses"), value=scribe.kg(closure.losses_kg), note=note)
     if closure.residual_kg:
         yield Row(label=scribe.words("tell.run_residual"), value=scribe.kg(closure.residual_kg))
@@ -320,7 +322,7 @@ def _event_line(scribe: Scribe, event: LotEvent) -> EventLine:
         return _line(scribe, event.date, words(f"tell.event.{kind}"), note)
     mass = getattr(event, "mass", None)
     said = scribe.kg(Fraction(mass.mass_kg)) if isinstance(mass, Mass) else words("tell.state.not_weighed")
-    gaps = {"mass": said} | ({"place": event.to} if isinstance(event, Sent) else {})
+    gaps = {"mass": said} | ({"place": scribe.term(event.to)} if isinstance(event, Sent) else {})
     if isinstance(event, Sent | Reweighed | WrittenOff):
         return _line(scribe, event.date, words(f"tell.event.{kind}", **gaps), note)
     return _line(scribe, event.date, kind, note)

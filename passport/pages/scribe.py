@@ -77,6 +77,19 @@ class Scribe:
         spoken, lang = text.said(self.lang, self.first)
         return Said(text=spoken, lang="" if lang == self.lang else lang)
 
+    def word(self, text: str) -> Said:
+        """A one-line word of a record in this language by the workshop's glossary, else as it was written."""
+        known = self.book.shop.workshop.glossary.get(text)
+        if known is not None:
+            for lang, meant in known.texts:
+                if (lang or self.first) == self.lang:
+                    return Said(text=meant)
+        return Said(text=text, lang="" if self.lang == self.first else self.first)
+
+    def term(self, text: str) -> str:
+        """A one-line word of a record where no language can be marked beside it."""
+        return self.word(text).text
+
     def prose(self, text: Text | None) -> Prose | None:
         """Markdown of a record as cleaned HTML, addresses in this language."""
         if text is None:

@@ -80,7 +80,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
         care_points=tuple(scribe.said(text) for text in care_of(symbols)),
         cautions=caution_lines(scribe, item),
         take_apart=tuple(steps_of(scribe, product)),
-        tools=words.listed(dict.fromkeys(h.tool for h in item.hardware if h.tool)),
+        tools=words.listed(dict.fromkeys(scribe.term(h.tool) for h in item.hardware if h.tool)),
         end_of_life=_end_of_life(scribe, item, product, verdicts),
         bring_back=scribe.bring_back(life.tag, title.text, mark or words("tell.unproven")),
         evidence=knowing.evidence_lines(scribe, item.id),
@@ -139,7 +139,8 @@ def _facts(scribe: Scribe, item: Item, product: Product) -> Iterator[Row]:
             said = scribe.said(text)
             yield Row(label=words(f"tell.{key}"), value=said.text, lang=said.lang)
     if item.colour:
-        yield Row(label=words("tell.colour"), value=item.colour)
+        colour = scribe.word(item.colour)
+        yield Row(label=words("tell.colour"), value=colour.text, lang=colour.lang)
     resins = _resins(scribe.book.items[item.id])
     if len(resins) == 1 and resins[0]:
         yield from knowing.purity_rows(scribe, item.id, resins[0])
@@ -157,7 +158,7 @@ def stream_answer(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Answer:
         return scribe.answer("tell.stream_after", "good", what=what, resin=found.resins[0])
     if found.answer is Stream.MIXED:
         return scribe.answer("tell.stream_mixed", "mind")
-    parts = words.listed(words("tell.stream_part", part=p.part, resin=p.resin) for p in found.parts)
+    parts = words.listed(words("tell.stream_part", part=scribe.term(p.part), resin=p.resin) for p in found.parts)
     return scribe.answer("tell.stream_several", "mind", parts=parts)
 
 
@@ -222,7 +223,8 @@ def steps_of(scribe: Scribe, product: Product) -> Iterator[Step]:
         said = scribe.said(undoing.step)
         tool = "" if undoing.tool in BY_HAND else undoing.tool
         sign = "screw" if tool else "pull"
-        yield Step(text=said.text, lang=said.lang, tool=tool, frees=undoing.frees, sign=sign)
+        frees = scribe.term(undoing.frees)
+        yield Step(text=said.text, lang=said.lang, tool=scribe.term(tool), frees=frees, sign=sign)
 
 
 def _end_of_life(scribe: Scribe, item: Item, product: Product, verdicts: ItemVerdicts) -> EndOfLife:
@@ -258,10 +260,15 @@ def _parts(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Iterator[PartL
         mass = scribe.kg(weighed.value / item.count.pieces) if weighed else words("tell.state.not_weighed")
         known = bool(part.resin) and _is_proven(verdicts)
         goes = words("tell.goes_resin", resin=part.resin) if known else words("tell.goes_unknown", name=scribe.name)
-        name = part.part or scribe.product(item.product).text
+        name = scribe.word(part.part) if part.part else scribe.product(item.product)
         material = part.resin if known else words("tell.unproven")
         yield PartLine(
-            name=name, material=material, mass=mass, goes_to=goes, href=scribe.at(f"/R/{part.resin}/") if known else ""
+            name=name.text,
+            material=material,
+            mass=mass,
+            goes_to=goes,
+            href=scribe.at(f"/R/{part.resin}/") if known else "",
+            lang=name.lang,
         )
     for piece in item.hardware:
         yield _hardware_line(scribe, item, piece)
@@ -276,7 +283,7 @@ def _hardware_line(scribe: Scribe, item: Item, piece: Hardware) -> PartLine:
     count = f" × {piece.count.pieces}" if piece.count else ""
     return PartLine(
         name=said.text + count,
-        material=piece.material,
+        material=scribe.term(piece.material),
         mass=scribe.kg(Fraction(piece.mass.mass_kg) * share),
         goes_to=words(f"tell.{key}", **({"resin": resin} if resin else {})),
         lang=said.lang,
@@ -301,11 +308,11 @@ def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
         else kind
     )
     if isinstance(event, HandedOver) and event.place:
-        text = words("tell.event.handed-over-at", place=event.place)
+        text = words("tell.event.handed-over-at", place=scribe.term(event.place))
     elif isinstance(event, PutUp):
-        text = words(f"tell.event.{event.event}", place=event.place)
+        text = words(f"tell.event.{event.event}", place=scribe.term(event.place))
     elif isinstance(event, GivenOn):
-        text = words("tell.event.given-on", place=event.stream)
+        text = words("tell.event.given-on", place=scribe.term(event.stream))
     elif isinstance(event, Replaced):
         text = words("tell.event.replaced", tag=event.by)
     elif isinstance(event, Inspected):
@@ -341,7 +348,7 @@ def _stone(scribe: Scribe, life: Life) -> TombstoneView:
     words = scribe.words
     item = scribe.book.shop.items[life.item]
     kind = life.stage.value
-    place = life.end.stream if isinstance(life.end, GivenOn) else ""
+    place = scribe.term(life.end.stream) if isinstance(life.end, GivenOn) else ""
     because = scribe.said(life.end.because) if isinstance(life.end, Ended) and life.end.because else None
     title = words(f"tell.stone.{kind}")
     gaps = {"place": place} if "{place}" in words.entries[f"tell.stone.{kind}_text"] else {}
