@@ -15,6 +15,7 @@ from typing import Any
 
 from passport.amounts import NotAQuantity
 from passport.problems import Place, Problem, did_you_mean, in_order
+from passport.reading.corrections import Correction, corrected, event_name, in_turn, of_two, of_unknown
 from passport.reading.decode import record_from
 from passport.reading.fields import quoted, read_id
 from passport.reading.marked import MAX_BYTES, Source, decoded, read_tree
@@ -52,6 +53,11 @@ class _Desk:
     sources: dict[str, Source] = field(default_factory=dict)
     files: dict[tuple[str, str], str] = field(default_factory=dict)
     records: dict[str, dict[str, Any]] = field(default_factory=lambda: {word: {} for word, _ in KINDS.values()})
+    corrections: dict[tuple[str, str], list[Correction]] = field(default_factory=dict)
+    """By kind of record and its name, an event's being its `event_name`."""
+    made: dict[tuple[str, str], tuple[Correction, ...]] = field(default_factory=dict)
+    """Those whose record was found; an event's name is then its `event_id`."""
+    event_names: list[str] = field(default_factory=list)
 
     def name_of(self, path: Path) -> str:
         """A file's path as a person would type it."""
@@ -97,12 +103,14 @@ def read_shop(
         return None, (Problem(code="no-content", message=message, place=Place(content.name), hint=hint),)
     _look_round(desk)
     workshop = _workshop(desk)
+    _read_corrections(desk)
     for folder, (word, cls) in KINDS.items():
         for count, path in enumerate(_yaml_files(desk, content / folder)):
             _record(desk, word, cls, path)
             if progress and count % 200 == 0:
                 progress(len(desk.sources))
     shop = _shop(desk, workshop or Workshop(name="?", prefix="XX"))
+    desk.problems.extend(_corrections_of_nothing(desk, shop))
     problems = in_order([*desk.problems, *dangling(shop, workshop_read=workshop is not None)])
     return (shop if workshop else None), problems
 
@@ -197,10 +205,43 @@ def _record(desk: _Desk, word: str, cls: Any, path: Path) -> None:
     read = _tree(desk, path)
     if read is None:
         return
-    record, problems = record_from(cls, read[1], read[0], lineage={"id": name})
+    source, tree = _set_right(desk, (word, name), (word, name), *read)
+    record, problems = record_from(cls, tree, source, lineage={"id": name})
     desk.problems.extend(problems)
     if record is not None:
         desk.records[word][name] = record
+
+
+def _read_corrections(desk: _Desk) -> None:
+    for path in _yaml_files(desk, desk.root / "corrections"):
+        read = _tree(desk, path)
+        for correction in _entries(desk, Correction, "corrections", *read) if read else ():
+            desk.corrections.setdefault((correction.kind, correction.name), []).append(correction)
+
+
+def _set_right(
+    desk: _Desk, named: tuple[str, str], known_as: tuple[str, str], source: Source, tree: Any, at: tuple[int, ...] = ()
+) -> tuple[Source, Any]:
+    """A record's source and tree with its corrections made; these are then known by what pages look for."""
+    of_it = desk.corrections.get(named)
+    if of_it is None:
+        return source, tree
+    source, tree, problems = corrected(source, tree, of_it, desk.sources, at)
+    desk.problems.extend(problems)
+    desk.sources[source.file] = source
+    desk.made[known_as] = in_turn(of_it)
+    return source, tree
+
+
+def _corrections_of_nothing(desk: _Desk, shop: Shop) -> Iterator[Problem]:
+    """Corrections that name what is not there, or of two like events, which one is not said."""
+    written = {kind: sorted(name for word, name in desk.files if word == kind) for kind, _ in desk.corrections}
+    written["event"] = sorted(set(desk.event_names))
+    for (kind, name), of_it in desk.corrections.items():
+        for correction in of_it if name not in written[kind] else ():
+            yield of_unknown(correction, written[kind], shop.sources[correction.file])
+        if kind == "event" and desk.event_names.count(name) > 1:
+            yield of_two(of_it[0], shop.sources[of_it[0].file])
 
 
 def _id_of(desk: _Desk, path: Path) -> str | None:
@@ -232,6 +273,7 @@ def _taken(desk: _Desk, word: str, name: str, path: Path) -> bool:
 def _shop(desk: _Desk, workshop: Workshop) -> Shop:
     issued = _list(desk, "tags-issued.csv", read_issued)
     printed = _list(desk, "labels-printed.csv", read_printed)
+    aside = _list(desk, SET_ASIDE, read_set_aside)
     by_id = {word: dict(sorted(records.items())) for word, records in desk.records.items()}
     return Shop(
         workshop=workshop,
@@ -244,8 +286,10 @@ def _shop(desk: _Desk, workshop: Workshop) -> Shop:
         events=_events(desk),
         issued=issued,
         printed=printed,
+        set_aside={entry.lot: entry.day for entry in aside},
         photos=frozenset(path.name for path in _files(desk, desk.root / "photos")),
         documents=_documents(desk),
+        corrections=desk.made,
         sources=desk.sources,
         files=desk.files,
     )
@@ -273,7 +317,6 @@ def _documents(desk: _Desk) -> dict[str, str]:
     for path in _files(desk, desk.root / "documents"):
         data = desk.bytes_of(path) if path.suffix == ".json" else b""
         if path.suffix == ".json" and len(data) <= MAX_BYTES:
-    aside = _list(desk, SET_ASIDE, read_set_aside)
             texts[path.name] = data.decode("utf-8", "replace")
     return texts
 
@@ -283,25 +326,38 @@ def _events(desk: _Desk) -> tuple[AnyEvent, ...]:
     for path in _yaml_files(desk, desk.root / "events"):
         read = _tree(desk, path)
         if read is not None:
-            events += _events_of(desk, *read)
+            events += _entries(desk, AnyEvent, "events", *_events_set_right(desk, *read))
     return tuple(sorted(events, key=lambda event: (event.date, event.file, event.number)))
 
-        set_aside={entry.lot: entry.day for entry in aside},
 
-def _events_of(desk: _Desk, source: Source, tree: Any) -> Iterator[AnyEvent]:
+def _events_set_right(desk: _Desk, source: Source, tree: Any) -> tuple[Source, Any]:
+    """A list of events with the corrections of each; they are named by what they said at first."""
+    if not isinstance(tree, list) or not any(kind == "event" for kind, _ in desk.corrections):
+        return source, tree
+    right = []
+    for number, entry in enumerate(tree):
+        name, known_as = event_name(entry), event_id(source.file, number)
+        desk.event_names.append(name)
+        source, changed = _set_right(desk, ("event", name), ("event", known_as), source, entry, (number,))
+        right.append(changed)
+    return source, right
+
+
+def _entries(desk: _Desk, cls: Any, what: str, source: Source, tree: Any) -> Iterator[Any]:
+    """The records of a list; `what` it is a list of, in words."""
     if not isinstance(tree, list):
-        message = f"met {quoted(tree)}, wanted a list of events"
-        hint = "begin each event with `- ` and put its fields under each other, or in braces"
+        message = f"met {quoted(tree)}, wanted a list of {what}"
+        hint = "begin each one with `- ` and put its fields under each other, or in braces"
         desk.problems.append(Problem(code="not-a-list", message=message, place=source.place(), hint=hint))
         return
     bad = 0
     for number, entry in enumerate(tree):
         lineage = {"file": source.file, "number": number}
-        event, problems = record_from(AnyEvent, entry, source, at=(number,), lineage=lineage)
+        record, problems = record_from(cls, entry, source, at=(number,), lineage=lineage)
         desk.problems.extend(problems)
-        bad += event is None
-        if event is not None:
-            yield event
+        bad += record is None
+        if record is not None:
+            yield record
         elif bad > MOST_BAD_EVENTS:
             return
 
@@ -318,3 +374,17 @@ def read_picture(content: Path, name: str) -> bytes | None:
     ):
         return None
     return path.read_bytes()
+
+
+def kept_files(content: Path) -> Iterator[tuple[str, bytes]]:
+    """Path below `content`, with `/`, and bytes of every file that is part of the records, in order of path.
+
+    Links and what editors leave behind are passed by; `read_shop` names them.
+    """
+    for path in sorted(content.iterdir()):
+        if _is_litter(path.name) or path.is_symlink():
+            continue
+        if path.is_dir():
+            yield from ((f"{path.name}/{below}", data) for below, data in kept_files(path))
+        elif stat.S_ISREG(path.lstat().st_mode):
+            yield path.name, path.read_bytes()

@@ -35,11 +35,33 @@ Step: TypeAlias = str | int
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """A value that a record no longer gives itself: where it was, and where it stands now."""
+
+    was_at: tuple[Step, ...]
+    source: Source
+    is_at: tuple[Step, ...]
+
+    def rest(self, path: tuple[Step, ...]) -> tuple[Step, ...] | None:
+        """What a path goes on with below the value, None where it leads elsewhere."""
+        left = list(self.was_at)
+        for number, step in enumerate(path):
+            if not left:
+                return path[number:]
+            if step == left[0]:
+                left.pop(0)
+            elif not number or not isinstance(path[number - 1], int):
+                return None  # behind an entry's number alone stands a word that no file has: the kind of entry
+        return None if left else ()
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
-    """The text of one record file; `file` is its path as a person would type it."""
+    """The text of one record file; `file` is its path as a person would type it. `moved`: what was corrected."""
 
     file: str
     text: str
+    moved: tuple[Moved, ...] = ()
 
     def place_of(self, line: int, column: int) -> Place:
         """A place by line and column, both from 1."""
@@ -54,6 +76,10 @@ class Source:
         With `key` the name of the last field is meant, not its value. The text is parsed again: places
         are wanted for the few records with problems, not for the thousands without.
         """
+        for moved in reversed(self.moved):
+            rest = moved.rest(path)
+            if rest is not None:
+                return moved.source.place(*moved.is_at, *rest, key=key)
         return self.place_of(*_position(_composed(self.text), path, key=key))
 
 

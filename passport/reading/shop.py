@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from passport.problems import NOWHERE, Place
+from passport.reading.corrections import Correction
 from passport.reading.marked import Source, Step
 from passport.reading.records import (
     AnyEvent,
@@ -39,13 +40,15 @@ class Shop:
     recalls: Mapping[str, Recall] = field(default_factory=dict)
     """Recalls and the records that end them."""
     events: tuple[AnyEvent, ...] = ()
+    corrections: Mapping[tuple[str, str], tuple[Correction, ...]] = field(default_factory=dict)
+    """What was set right in each record, in order, by kind and id; an event's id is its `event_id`."""
     issued: tuple[IssuedTag, ...] = ()
     printed: tuple[PrintedLabel, ...] = ()
+    set_aside: Mapping[str, date] = field(default_factory=dict)
+    """Numbers whose cards were printed before their goods came in, each with that day."""
     photos: frozenset[str] = frozenset()
     """Names of the files in `content/photos/`."""
     documents: Mapping[str, str] = field(default_factory=dict)
-    set_aside: Mapping[str, date] = field(default_factory=dict)
-    """Numbers whose cards were printed before their goods came in, each with that day."""
     """Text of the files in `content/documents/`, by name."""
     sources: Mapping[str, Source] = field(default_factory=dict)
     """The texts by file name, for the places of problems."""
@@ -169,9 +172,15 @@ def lot_events(shop: Shop) -> Mapping[str, tuple[LotEvent, ...]]:
     return {lot: tuple(events) for lot, events in by_lot.items()}
 
 
+def event_id(file: str, number: int) -> str:
+    """What an event is known by, which has no id of its own: its file and its place in the list."""
+    return f"{file}#{number}"
+
+
 def latest_date(shop: Shop) -> date | None:
     """The latest date in the records: the "today" of every page, so that the same records give the same pages."""
     dates = [lot.date for lot in shop.lots.values()] + [run.date for run in shop.runs.values()]
     dates += [item.date for item in shop.items.values()] + [event.date for event in shop.events]
     dates += [recall.date for recall in shop.recalls.values()]
+    dates += [correction.date for made in shop.corrections.values() for correction in made]
     return max(dates, default=None)
