@@ -25,7 +25,8 @@ from passport.massflow.operation_table import operation_table
 from passport.massflow.stock import Stock, stock_book
 from passport.massflow.things import thing_doubts
 from passport.problems import Level, Problem, did_you_mean, in_order
-from passport.reading.shop import Operation, Shop, latest_date, operations
+from passport.reading.records import LotEvent
+from passport.reading.shop import Operation, Shop, latest_date, lot_events, operations
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +80,12 @@ class Mixture:
         return Share(value=value, low=low, high=high, u=self.mixing.u(self.name, selector))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Ledger:
-    """Everything that the masses in the records say. Masses in kg, exact."""
+    """Everything that the masses in the records say. Masses in kg, exact.
+
+    Equal to itself alone, so that answers can be kept by it.
+    """
 
     shop: Shop
     """The shop as of the ledger's day."""
@@ -104,6 +108,8 @@ class Ledger:
     """What is left of each lot."""
     repaired: Mapping[str, tuple[Component, ...]]
     """What each repaired thing is made of now: part, mixing node and mass in kg."""
+    after_repair: Mapping[tuple[str, str], Weighed]
+    """What a thing weighed after a repair, in kg, by (tag, run)."""
     left_as: Mapping[str, Weighed]
     """What the things handed back as a lot weighed when they left, in kg, by lot; None where nobody knows."""
     doubts: tuple[Problem, ...]
@@ -134,6 +140,25 @@ class Ledger:
     def run_of(self) -> Mapping[str, str]:
         """The run that each lot or item came from."""
         return {result.id: op.run.id for op in self.operations.values() for result in op.results}
+
+    @cached_property
+    def place_in_order(self) -> Mapping[str, int]:
+        """Where each lot and item stands in `order`."""
+        return {name: place for place, name in enumerate(self.order)}
+
+    @cached_property
+    def drawn_by(self) -> Mapping[str, tuple[tuple[Operation, int], ...]]:
+        """The runs that drew on each lot, each with the place of the draw in it."""
+        found: dict[str, list[tuple[Operation, int]]] = {}
+        for operation in self.operations.values():
+            for place, draw in enumerate(operation.run.draws):
+                found.setdefault(draw.lot, []).append((operation, place))
+        return {lot: tuple(draws) for lot, draws in found.items()}
+
+    @cached_property
+    def events_of_lot(self) -> Mapping[str, tuple[LotEvent, ...]]:
+        """The events of each lot, in order of date."""
+        return lot_events(self.shop)
 
     @cached_property
     def item_of_tag(self) -> Mapping[str, str]:
@@ -169,15 +194,22 @@ class Ledger:
 
     def doubts_of(self, node: str) -> tuple[Problem, ...]:
         """The doubts of a lot or item and of its run, then those inherited; `about` names where each began."""
-        seen: dict[Problem, None] = {}
-        for name in self.upstream(node):
-            for about in (name, self.run_of.get(name, name)):
-                seen.update(dict.fromkeys(self._doubts_about.get(about, ())))
-        return tuple(seen)
+        if node not in self._doubts_at:
+            seen: dict[Problem, None] = {}
+            for name in self.upstream(node):
+                for about in (name, self.run_of.get(name, name)):
+                    seen.update(dict.fromkeys(self._doubts_about.get(about, ())))
+            self._doubts_at[node] = tuple(seen)
+        return self._doubts_at[node]
 
     def withheld(self, node: str) -> bool:
         """Whether an open balance at or above the node withholds its "at least" figures."""
         return node in self._withheld
+
+    @cached_property
+    def _doubts_at(self) -> dict[str, tuple[Problem, ...]]:
+        """The answers of `doubts_of`: several figures of a page ask, in each language."""
+        return {}
 
     @cached_property
     def _doubts_about(self) -> Mapping[str, tuple[Problem, ...]]:
@@ -234,6 +266,7 @@ def settle(
         part_mixtures=dict(_parts(now, mixing)),
         stock=stocks.stock,
         repaired=composer.repaired,
+        after_repair=composer.after_repair,
         left_as=composer.left_as,
         doubts=in_order(problems),
         withheld_by=frozenset(open_runs | stocks.withheld_runs | composer.unproportioned),

@@ -9,6 +9,7 @@ import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow.composition import owner
 from passport.massflow.ledger import Ledger
@@ -69,6 +70,7 @@ class Lineage:
     edges: tuple[Edge, ...]
 
 
+@lru_cache(maxsize=64)  # pages of each language and data ask
 def sources_of(ledger: Ledger, node: str) -> tuple[Origin, ...]:
     """The received lots behind a lot or item, the largest first."""
     whole = _mass(ledger, node)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow.balances import came_in_kg, shop_entries
 from passport.massflow.composition import owner
@@ -40,6 +41,7 @@ class Whereabouts:
     """For things: that lot's material in each piece."""
 
 
+@lru_cache(maxsize=16)  # each language asks
 def whereabouts(ledger: Ledger, lot: str) -> tuple[Whereabouts, ...]:
     """Everything that holds or held material of a lot, by kind, then in working order. KeyError for no lot."""
     whole = came_in_kg(ledger.stock[lot])

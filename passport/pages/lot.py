@@ -20,7 +20,7 @@ from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
 from passport.problems import Problem
 from passport.reading.records import Holding, Lot, LotEvent, Reweighed, Sent, WrittenOff
-from passport.reading.shop import Operation, lot_events
+from passport.reading.shop import Operation
 from passport.verdicts import flow, recycled
 from passport.verdicts.single_stream import main_resin
 
@@ -115,7 +115,7 @@ def state_of(scribe: Scribe, lot: Lot) -> Answer:
 
 def _held_because(scribe: Scribe, lot: Lot) -> str:
     """The reason of the last hold or refusal, in the record's own words."""
-    holds = [e for e in lot_events(scribe.book.shop).get(lot.id, ()) if isinstance(e, Holding) and e.because]
+    holds = [e for e in scribe.book.ledger.events_of_lot.get(lot.id, ()) if isinstance(e, Holding) and e.because]
     return scribe.said(holds[-1].because).text if holds else ""
 
 
@@ -186,14 +186,13 @@ def node_link(scribe: Scribe, name: str) -> Link:
 def _went_to(scribe: Scribe, lot: str) -> Table | None:
     words, ledger = scribe.words, scribe.book.ledger
     rows = []
-    for name, operation in ledger.operations.items():
-        for draw, weighed in zip(operation.run.draws, ledger.book.draws[name], strict=True):
-            if draw.lot == lot:
-                into = words.listed(node_link(scribe, result.id).text for result in operation.results)
-                first = operation.results[0].id if operation.results else name
-                mass = scribe.kg(weighed.value) if weighed else "–"
-                link = Link(text=into, href=node_link(scribe, first).href)
-                rows.append((Link(text=scribe.day(operation.run.date)), link, Link(text=mass)))
+    for operation, place in ledger.drawn_by.get(lot, ()):
+        weighed = ledger.book.draws[operation.run.id][place]
+        into = words.listed(node_link(scribe, result.id).text for result in operation.results)
+        first = operation.results[0].id if operation.results else operation.run.id
+        mass = scribe.kg(weighed.value) if weighed else "–"
+        link = Link(text=into, href=node_link(scribe, first).href)
+        rows.append((Link(text=scribe.day(operation.run.date)), link, Link(text=mass)))
     if not rows:
         return None
     head = (words("tell.col_day"), words("tell.col_what"), words("tell.col_mass"))
@@ -309,7 +308,7 @@ def _life(scribe: Scribe, lot: Lot) -> Iterator[EventLine]:
         yield _line(scribe, lot.date, words("tell.event.received_back", tags=tags))
     elif lot.received:
         yield _line(scribe, lot.date, words("tell.event.received_from"))
-    for event in lot_events(scribe.book.shop).get(lot.id, ()):
+    for event in scribe.book.ledger.events_of_lot.get(lot.id, ()):
         yield _event_line(scribe, event)
 
 

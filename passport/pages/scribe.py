@@ -37,7 +37,7 @@ _TEST_OF = {"sorted": "sorting", "nir-none": "nir", "floats": "float", "sinks": 
 """What was seen → the test it was seen in."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scribe:
     """Writes in one language. Addresses are from the root of the site, in the first language's form."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 
@@ -18,15 +19,18 @@ def lots_behind(
     known: whether a node answers for itself. through: whether an operation leaves it as it was, so that the
     answer may be looked for behind it. Where neither helps, the node itself stands for its share, unknown.
     """
+    place = ledger.place_in_order
     weight = {node: Fraction(1)}
     found: dict[str, Fraction] = {}
-    for name in reversed(ledger.order):
-        if name not in weight:
-            continue
+    waiting = [(-place[node], node)] if node in place else []
+    while waiting:  # results before what they were made of: the whole weight of a node is known when it is met
+        _, name = heapq.heappop(waiting)
         above = {} if known(name) else _drawn(ledger, name, through)
         if not above:
             found[name] = weight[name]
         for parent, share in above.items():
+            if parent not in weight and parent in place:
+                heapq.heappush(waiting, (-place[parent], parent))
             weight[parent] = weight.get(parent, Fraction(0)) + weight[name] * share
     return found
 

@@ -34,9 +34,9 @@ class ItemVerdicts:
     """The marks of its parts; none where nothing is established."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Book:
-    """Everything that pages, labels and commands print."""
+    """Everything that pages, labels and commands print. Equal to itself alone, as its ledger is."""
 
     shop: Shop
     today: date

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.amounts import MeltFlow
 from passport.massflow import Ledger
@@ -35,6 +36,7 @@ class LotFlow:
     routes: tuple[Route, ...]
 
 
+@lru_cache(maxsize=64)  # each language asks
 def of_lot(ledger: Ledger, lot: str, symbol: str) -> Verdict[LotFlow]:
     """Flow and routes of a lot of one resin; None with advice where the flow cannot be told.
 

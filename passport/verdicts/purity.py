@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache, lru_cache
 
 from passport.massflow import Ledger
 from passport.material.purity import CONFIDENCE, Bound, Sample, blend_bound
@@ -39,6 +40,7 @@ class Purity:
     """Whether it rests on a sample of the lot itself."""
 
 
+@lru_cache(maxsize=64)  # each language asks
 def of_node(ledger: Ledger, node: str, symbol: str) -> Verdict[Purity]:
     """The bound for a lot or an item; None where no piece behind it was drawn at random and read as the resin."""
     found = sampled_behind(ledger, node, symbol)
@@ -61,11 +63,16 @@ def of_node(ledger: Ledger, node: str, symbol: str) -> Verdict[Purity]:
 
 def sampled_behind(ledger: Ledger, node: str, symbol: str) -> dict[str, Part]:
     """The lots that answer for a node: share by mass, and the sample or None."""
-    samples = {name: sample_of(lot, symbol) for name, lot in ledger.shop.lots.items() if lot.evidence}
+
+    @cache
+    def sample(name: str) -> Sample | None:
+        lot = ledger.shop.lots.get(name)
+        return sample_of(lot, symbol) if lot is not None and lot.evidence else None
+
     shares = lots_behind(
-        ledger, node, known=lambda name: samples.get(name) is not None, through=lambda kind: not kind.separates
+        ledger, node, known=lambda name: sample(name) is not None, through=lambda kind: not kind.separates
     )
-    return {name: (share, samples.get(name)) for name, share in shares.items()}
+    return {name: (share, sample(name)) for name, share in shares.items()}
 
 
 def shared_confidence(parts: Sequence[Part], confidence: Fraction = CONFIDENCE) -> Fraction:
