@@ -7,7 +7,7 @@ reaches the disk; what is a doubt is said before somebody agrees.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import NoReturn
@@ -21,6 +21,7 @@ from passport.reading.yaml_text import Fields, event_line, record_text
 from passport.verdicts.book import Book, work_out
 from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_writer, steady
 
+Placed = Callable[[Problem], Problem]
 SCHEMAS = "schemas"
 """Beside content/: where editors find what a record may say, once it has been written there."""
 _EDITORS_LINE = "yaml-language-server: $schema=../../schemas/{kind}.json"
@@ -73,8 +74,13 @@ def save(
     yes: bool = False,
     dry_run: bool = False,
     at: date | None = None,
+    told: Callable[[Book], None] | None = None,
+    placed: Placed | None = None,
 ) -> bool:
     """Try, show, ask, write. True where it was written.
+
+    told: says what follows from the change, from the book as it would be, before somebody is asked.
+    placed: gives a problem the place that a person knows, such as a row of the table the change came from.
 
     read: the workshop and its problems as `desk.read_records` gave them. With errors in what would follow, they
     are printed and the command ends with 1, nothing written. Between trying and writing another person may have
@@ -82,7 +88,11 @@ def save(
     """
     content = desk.content_of(folder)
     with desk.refusals(), steady(content, say=desk.say):
-        _show(changes, _new_doubts(read, tried(content, changes, at)[1], at))
+        book, problems = tried(content, changes, at, placed)
+        _show(changes)
+        if told:
+            told(book)
+        desk.show(_new_doubts(read, problems, at))
     if dry_run:
         desk.say("nothing written: a dry run")
         return False
@@ -90,27 +100,29 @@ def save(
         desk.say("nothing written")
         return False
     with desk.refusals(), sole_writer(content, say=desk.say) as writer:
-        tried(content, changes, at)
+        tried(content, changes, at, placed)
         writer.write(changes)
     desk.say(f"written: {', '.join(f'content/{change.path}' for change in changes)}")
     return True
 
 
-def tried(content: Path, changes: Sequence[Change], at: date | None = None) -> tuple[Book, tuple[Problem, ...]]:
+def tried(
+    content: Path, changes: Sequence[Change], at: date | None = None, placed: Placed | None = None
+) -> tuple[Book, tuple[Problem, ...]]:
     """The book as it would be after the changes, and its problems; with errors they are printed and it ends with 1."""
     shop, found = read_shop(content, added=as_it_will_be(content, changes))
     if shop is None or errors_in(found):
-        _refuse(found)
+        _refuse(found, placed)
     book = work_out(shop, at)
     problems = (*found, *book.problems)
     if errors_in(problems):
-        _refuse(problems)
+        _refuse(problems, placed)
     return book, problems
 
 
-def _refuse(problems: Iterable[Problem]) -> NoReturn:
+def _refuse(problems: Iterable[Problem], placed: Placed | None) -> NoReturn:
     desk.say("nothing written: with this the records would not hold")
-    desk.stop(errors_in(problems))
+    desk.stop(map(placed, errors_in(problems)) if placed else errors_in(problems))
 
 
 def _new_doubts(
@@ -127,12 +139,11 @@ def _same(problem: Problem) -> tuple[str, str, str]:
     return problem.code, problem.about, problem.message
 
 
-def _show(changes: Sequence[Change], doubts: Iterable[Problem]) -> None:
+def _show(changes: Sequence[Change]) -> None:
     for change in changes:
         desk.say(f"content/{change.path}")
         text = change.text if isinstance(change, NewFile) else "\n".join(change.lines)
         desk.say("\n".join(f"  {line}" for line in text.rstrip("\n").split("\n")))
-    desk.show(doubts)
 
 
 def _file(folder: Path, where: str, kind: str, name: str, fields: Fields) -> NewFile:
