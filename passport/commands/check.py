@@ -40,6 +40,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
     from passport.commands.stages import address_errors, pictures_of, themed  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
+    from passport.reading.glossary import glossary_gaps  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
 
@@ -53,6 +54,7 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
     return (
         *problems,
         *address_errors(shop),
+        *glossary_gaps(shop),
         *work_out(shop, at).problems,
         *themed(folder, shop)[1],
         *pictures_of(folder, shop)[1],
