@@ -9,12 +9,13 @@ from pathlib import Path
 import click
 
 from passport.commands import desk
+from passport.commands.typed import issued_tag
 from passport.problems import Place, Problem, did_you_mean, errors_in
 from passport.reading.folder import read_shop
 from passport.reading.records import Item
 from passport.reading.shop import Shop
 from passport.reading.tag_lists import FIRST_SEAL, ISSUED_HEADER, RESTORE, issued_line, seal_in
-from passport.reading.tag_numbers import TagNumber, nearest, next_numbers, read_tag_number
+from passport.reading.tag_numbers import next_numbers
 from passport.verdicts.life import Life, Stage, lives
 from passport.writing import AppendLines, Change, NewFile, sole_writer
 
@@ -163,15 +164,11 @@ def _refuse_pieces(shop: Shop, batch: Item, pieces: Sequence[int]) -> None:
 
 def _replaced(shop: Shop, typed: str) -> Life:
     """The thing whose tag is to be replaced, still about."""
-    number = read_tag_number(typed, shop.workshop.prefix)
     known = lives(shop)
-    life = known.get(str(number) if isinstance(number, TagNumber) else typed.upper())
-    if life is None:
-        near = nearest(typed, known)
-        message = number.message if isinstance(number, Problem) else f"{number} was never issued"
-        hint = f"the nearest issued: {', '.join(near)}" if near else "compare the number with the tag"
-        code = number.code if isinstance(number, Problem) else "unknown-tag"
-        desk.stop([Problem(code=code, message=message, place=HERE, hint=hint)])
+    tag = issued_tag(typed, shop.workshop.prefix, known, HERE)
+    if isinstance(tag, Problem):
+        desk.stop([tag])
+    life = known[tag]
     if not life.open:
         hint = "a number that has ended stays so; a thing that is there after all needs its event put right"
         desk.stop([Problem(code="tag-ended", message=f"{life.tag} {ended(life)}", place=HERE, hint=hint)])
