@@ -30,6 +30,12 @@ class Source:
     """In words, with edition or clause."""
     status: str
     """seen, second-hand, practice or memory."""
+    fr: str = ""
+    """The same in French, for the sources that pages of things name; a title of a work stays as it is."""
+
+    def said(self, language: str) -> str:
+        """The source in a language, else in English."""
+        return self.fr if language == "fr" and self.fr else self.says
 
 
 @cache
@@ -38,6 +44,6 @@ def sources() -> Mapping[str, Source]:
     return {key: Source(key=key, **row) for key, row in table("sources").items()}
 
 
-def cited(keys: tuple[str, ...]) -> str:
+def cited(keys: tuple[str, ...], language: str = "en") -> str:
     """Sources in words, for a page or a docstring: "ASTM D7611/D7611M-21; from memory, not confirmed"."""
-    return "; ".join(sources()[key].says for key in keys)
+    return "; ".join(sources()[key].said(language) for key in keys)

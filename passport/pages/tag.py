@@ -10,6 +10,7 @@ from passport.massflow.recycled import item_masses
 from passport.material.resins import resins, symbols_for
 from passport.pages import flowing, knowing
 from passport.pages.pieces import Caution, EventLine, Figure, Notice, PartLine, Row, Said, Step
+from passport.material.tables import cited
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
 from passport.reading.records import (
@@ -209,7 +210,7 @@ def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
         Caution(
             text=c.text.get(scribe.lang) or c.text["en"],
             why=c.why.get(scribe.lang) or c.why["en"],
-            source=c.source,
+            source=cited(c.sources, scribe.lang),
             sign=c.sign,
             lang="" if scribe.lang in c.text else "en",
         )

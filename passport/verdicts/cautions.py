@@ -35,6 +35,8 @@ class Caution:
     text: Mapping[str, str]
     why: Mapping[str, str]
     source: str
+    sources: tuple[str, ...]
+    """Keys of the same, for pages in other languages."""
 
 
 @cache
@@ -81,7 +83,14 @@ def _applies(rule: Mapping[str, Any], found: frozenset[str], book: Book, item: I
 def _caution(rule: Mapping[str, Any]) -> Caution:
     advice = cautions()[rule["key"]]
     why = {lang: str(rule[lang]) for lang in advice.words}
-    return Caution(key=advice.key, sign=rule["sign"], text=advice.words, why=why, source=cited(advice.sources))
+    return Caution(
+        key=advice.key,
+        sign=rule["sign"],
+        text=advice.words,
+        why=why,
+        source=cited(advice.sources),
+        sources=advice.sources,
+    )
 
 
 def care_of(symbols: Sequence[str]) -> tuple[Words, ...]:
