@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow.recycled import item_masses
 from passport.material.resins import resins, symbols_for
+from passport.material.tables import cited
 from passport.pages import flowing, knowing
 from passport.pages.pieces import Caution, EventLine, Figure, Notice, PartLine, Row, Said, Step
-from passport.material.tables import cited
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
 from passport.reading.records import (
@@ -44,23 +46,15 @@ def tag_view(scribe: Scribe, life: Life) -> PassportView | TombstoneView:
 
 
 def _passport(scribe: Scribe, life: Life) -> PassportView:
+    """What differs from thing to thing of a batch; the rest is worked out once for all of them."""
     book, words = scribe.book, scribe.words
     item = book.shop.items[life.item]
-    product = book.shop.products[item.product]
-    verdicts = book.items[item.id]
-    title = scribe.product(item.product)
-    symbols = _resins(verdicts)
-    mark = " ".join(verdicts.marks)
-    path = f"/T/{life.tag}/"
-    description = _description(scribe, title.text, verdicts)
-    return PassportView(
-        frame=scribe.frame(
-            path,
-            f"{life.tag} {title.text}",
-            description,
-        ),
+    batch = _of_batch(scribe, life.item)
+    title, mark = batch.product.text, " ".join(book.items[item.id].marks)
+    return replace(
+        batch,
+        frame=scribe.frame(f"/T/{life.tag}/", f"{life.tag} {title}", batch.frame.description),
         tag=life.tag,
-        product=title,
         made=words(
             "tell.made",
             day=scribe.day(item.date),
@@ -68,28 +62,45 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             piece=words.number(life.piece),
             count=words.number(item.count.pieces),
         ),
+        now=_now(scribe, life, book.items[item.id]),
+        notices=tuple(_notices(scribe, life)),
+        bring_back=scribe.bring_back(life.tag, title, mark or words("tell.unproven")),
+        life=tuple(_life(scribe, life, item)),
+        label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
+        header=tuple(_header(scribe, life)),
+    )
+
+
+@lru_cache(maxsize=64)  # tags come in the order of issue, so those of one batch follow each other
+def _of_batch(scribe: Scribe, name: str) -> PassportView:
+    """The page of any thing of a batch, still without what one tag alone says."""
+    book, words = scribe.book, scribe.words
+    item = book.shop.items[name]
+    product = book.shop.products[item.product]
+    verdicts = book.items[item.id]
+    title = scribe.product(item.product)
+    return PassportView(
+        frame=scribe.frame("", "", _description(scribe, title.text, verdicts)),
+        tag="",
+        product=title,
+        made="",
         facts=tuple(_facts(scribe, item, product)),
         material=_material(scribe, item, verdicts),
         single_stream=stream_answer(scribe, item, verdicts),
-        now=_now(scribe, life, verdicts),
+        now=Answer(text=""),
         doubts=scribe.doubts((*book.ledger.doubts_of(item.id), *book.standing.identity_doubts(item.id))),
-        notices=tuple(_notices(scribe, life)),
         recycled=recycled_figures(scribe, verdicts),
         recycled_sentence=recycled_sentence(scribe, item.id, verdicts),
         flow=flowing.flow_of_thing(scribe, item, title.text),
         care=scribe.prose(product.care),
-        care_points=tuple(scribe.said(text) for text in care_of(symbols)),
+        care_points=tuple(scribe.said(text) for text in care_of(_resins(verdicts))),
         cautions=caution_lines(scribe, item),
         take_apart=tuple(steps_of(scribe, product)),
         tools=words.listed(dict.fromkeys(scribe.term(h.tool) for h in item.hardware if h.tool)),
         end_of_life=_end_of_life(scribe, item, product, verdicts),
-        bring_back=scribe.bring_back(life.tag, title.text, mark or words("tell.unproven")),
         evidence=knowing.evidence_lines(scribe, item.id),
-        life=tuple(_life(scribe, life, item)),
         notes=scribe.prose(item.notes),
         picture=scribe.picture(item.photo or product.picture, words("tell.picture_alt", what=title.text)),
-        label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
-        header=tuple(_header(scribe, life)),
     )
 
 
