@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 
 import click
 
@@ -28,7 +28,8 @@ class Question:
     why: one line on what it is for, shown when somebody asks.
     cost: what a missing answer will cost later; "" where the record cannot be without it.
     proposal: what an empty line means, shown in brackets; "" for no proposal.
-    known: names to choose from, listed when somebody asks and used for "did you mean".
+    known: names to choose from, in any case of letters; listed when somebody asks and used for "did you mean".
+    tidy: brings what was typed into the form of records: "62,4" → "62.4 kg".
     """
 
     name: str
@@ -38,6 +39,33 @@ class Question:
     cost: str = ""
     proposal: str = ""
     known: tuple[str, ...] = ()
+    tidy: Callable[[str], str] = str
+
+
+@dataclass(slots=True)
+class Asked:
+    """One sitting of questions: which options were given, and what nobody could answer."""
+
+    given: Mapping[str, str | None] = field(default_factory=dict)
+    """Option → what it says; None where it was not used."""
+    quick: bool = False
+    """Whether questions with a cost are passed over where no option answers them."""
+    left_open: list[str] = field(default_factory=list)
+    """What the missing answers will cost, a line each."""
+
+    def __call__(self, question: Question) -> str:
+        """The text for the record, or "" where nobody knows it."""
+        given = self.given.get(question.name)
+        passed_over = self.quick and given is None and bool(question.cost)
+        text = question.proposal if passed_over else answer(question, given)
+        if not text and question.cost and (passed_over or not at_a_terminal()):
+            self.left_open += costs([question], [text])
+        return text
+
+    def say_what_is_open(self) -> None:
+        """What a person at the desk was told with each question, for scripts and the quick form."""
+        for line in self.left_open:
+            desk.say(f"left open: {line}")
 
 
 def at_a_terminal() -> bool:
@@ -76,6 +104,7 @@ def _from_option(question: Question, given: str) -> str:
     text = given.strip()
     if _unknown(text) and question.cost:
         return ""
+    text = _as_meant(question, text)
     fault = _fault(question, text)
     if fault:
         raise click.UsageError(f"--{question.name}: {fault}")
@@ -92,10 +121,18 @@ def _from_person(question: Question) -> str:
         elif _unknown(text) and question.cost:
             desk.say(f"  left open: {question.cost}")
             return ""
-        elif fault := _fault(question, text):
+        elif fault := _fault(question, _as_meant(question, text)):
             desk.say(f"  {fault}")
         else:
-            return text
+            return _as_meant(question, text)
+
+
+def _as_meant(question: Question, text: str) -> str:
+    """In the form of records; a known name in the letters that it is known by."""
+    if _unknown(text):
+        return text
+    tidied = question.tidy(text)
+    return next((name for name in question.known if name.casefold() == tidied.casefold()), tidied)
 
 
 def _unknown(text: str) -> bool:
