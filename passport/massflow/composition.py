@@ -62,6 +62,8 @@ class Composer:
     """Runs and lots whose inputs were not weighed although it matters: their shares are unknown."""
     repaired: dict[str, tuple[Component, ...]] = field(default_factory=dict)
     """What each repaired thing is made of now, part by part."""
+    after_repair: dict[tuple[str, str], Weighed] = field(default_factory=dict)
+    """What a thing weighed after a repair, by (tag, run)."""
     left_as: dict[str, Weighed] = field(default_factory=dict)
     """What the things (or parts) handed back as a lot weighed when they left, by lot."""
     _run_of: Mapping[str, Operation] = field(default_factory=dict)
@@ -170,7 +172,8 @@ class Composer:
             kept = [(part, node, left if left is None or left.value > 0 else _NO_MASS), *rest]
         kind = operation_kind(op.run.operation)
         sides = (self._side(op, kind, draw, weighed) for draw, weighed in draws if draw.lot)
-        return [*kept, *((named, source, weighed) for source, weighed, _ in sides)]
+        part = named or before[0][0]
+        return [*kept, *((part, source, weighed) for source, weighed, _ in sides)]
 
     def compose_repaired(self) -> None:
         """A node for each tag whose thing was repaired: composition belongs to the tag, not to the batch."""
@@ -178,6 +181,9 @@ class Composer:
             components = self.components(tag, date.max)
             if components:
                 self.repaired[tag] = tuple(components)
+                for op in self._repairs[tag]:
+                    then = self.components(tag, op.run.date)
+                    self.after_repair[tag, op.run.id] = sum_of(weighed for _, _, weighed in then)
                 self._add_mixed(tag_node(tag), [(node, weighed, NO_CHANGE) for _, node, weighed in components])
 
     def _return_of(self, tag: str, on: date, weathering: str) -> Change:

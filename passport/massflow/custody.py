@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 
-from passport.massflow.composition import owner
+from passport.massflow.composition import owner, tag_node
 from passport.massflow.ingredients import UNKNOWN, Selector, selecting
 from passport.massflow.ledger import Ledger
 from passport.massflow.mixing import Mixing, Node
@@ -43,11 +43,12 @@ class _Kept:
 
 
 def custody(ledger: Ledger) -> Mapping[str, Custody]:
-    """The model of every lot and item."""
+    """The model of every lot and item, and of every repaired thing by its tag."""
     kept: dict[str, _Kept] = {}
     for name, node in ledger.mixing.nodes.items():
         kept[name] = _leaf(name, node) if not node.inputs else _pooled(ledger.mixing, name, node, kept)
-    return {name: kept[name].model for name in ledger.made_of if name in kept}
+    things = {tag: kept[tag_node(tag)].model for tag in ledger.repaired}
+    return {name: kept[name].model for name in ledger.made_of if name in kept} | things
 
 
 def _leaf(name: str, node: Node) -> _Kept:

@@ -112,6 +112,20 @@ def of_item(ledger: Ledger, item_id: str, *, post_consumer_only: bool = False) -
     return _diluted(ledger, share, masses.plastic, masses.plastic_hardware + masses.other_hardware)
 
 
+def of_thing(ledger: Ledger, tag: str, *, whole: bool = False, post_consumer_only: bool = False) -> Share | None:
+    """Recycled share of one tagged thing with what repairs put in; of its plastic, or with all hardware (`whole`).
+
+    None where its plastic was not weighed or nobody issued the tag.
+    """
+    mixture, plastic = ledger.tag_mixture(tag), ledger.tag_mass(tag)
+    item = ledger.shop.items.get(ledger.item_of_tag.get(tag, ""))
+    if mixture is None or plastic is None or item is None:
+        return None
+    one = Fraction(1, item.count.pieces)
+    rest = total(m.times(one) for h, m in _hardware(ledger, item) if whole or is_plastic(h))
+    return _diluted(ledger, _of_lots(mixture, post_consumer_only=post_consumer_only), plastic, rest)
+
+
 DENOMINATORS = ("of_plastic", "of_product", "of_component")
 """What a share is a share of; laws differ.
 

@@ -17,7 +17,9 @@ from passport.verdicts import marking, melting, recycled, single_stream
 from passport.verdicts.identity import Standing, own_identities, resin_names, standing
 from passport.verdicts.life import Life, lives
 from passport.verdicts.life_order import order_problems
+from passport.verdicts.mending import Mending, mendings
 from passport.verdicts.papers import papers
+from passport.verdicts.recalls import CalledBack, recalled
 from passport.verdicts.recycled import Stated
 from passport.verdicts.single_stream import StreamVerdict
 from passport.verdicts.verdict import Verdict
@@ -47,8 +49,19 @@ class Book:
     custody: Mapping[str, Custody]
     """The chain-of-custody model of every lot and item (ISO 22095:2020, the weakest input deciding)."""
     lives: Mapping[str, Life]
+    repaired: Mapping[str, ItemVerdicts]
+    """What is said about things that a repair changed, by tag."""
+    mendings: Mapping[str, tuple[Mending, ...]]
+    """The repairs of each repaired thing."""
+    recalls: Mapping[str, CalledBack]
+    """Every recall with what it reaches, ended or not."""
     problems: tuple[Problem, ...]
     """All that the stages found, in order of place."""
+
+
+    def of_thing(self, life: Life) -> ItemVerdicts:
+        """What is said about one thing: that of its batch, or its own where it was repaired."""
+        return self.repaired.get(life.tag) or self.items[life.item]
 
 
 def work_out(shop: Shop, at: date | None = None) -> Book:
@@ -68,6 +81,9 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         items={name: _of_item(now, ledger, known, name) for name in now.items},
         custody=custody(ledger),
         lives=of_tags,
+        repaired={tag: _of_repaired(now, ledger, known, tag) for tag in ledger.repaired},
+        mendings=mendings(ledger),
+        recalls=recalled(ledger, of_tags),
         problems=in_order(
             [*unread, *ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]
         ),
@@ -83,5 +99,19 @@ def _of_item(shop: Shop, ledger: Ledger, known: Standing, name: str) -> ItemVerd
         stream=stream,
         recycled=stated,
         whole=recycled.of_whole_item(ledger, item),
+        marks=(marks.value or ()) if marks else (),
+    )
+
+
+def _of_repaired(shop: Shop, ledger: Ledger, known: Standing, tag: str) -> ItemVerdicts:
+    item = shop.items[ledger.item_of_tag[tag]]
+    proven = all(known.proven(node) for node in (item.id, *recycled.sources_of_repairs(ledger, tag)))
+    stream = single_stream.of_repaired(shop, ledger, item, tag, proven=proven)
+    stated = recycled.of_thing(ledger, tag)
+    marks = marking.of_item(stream.value, stated.value or ()) if stream.value else None
+    return ItemVerdicts(
+        stream=stream,
+        recycled=stated,
+        whole=recycled.of_thing(ledger, tag, whole=True),
         marks=(marks.value or ()) if marks else (),
     )

@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from passport.massflow import Ledger, Share, of_item, of_plastic, stated_percent
+from passport.massflow.composition import owner
 from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt
+from passport.massflow.recycled import of_thing as of_tag
 from passport.reading.records import Item
 from passport.verdicts.verdict import Verdict
 
@@ -59,6 +61,26 @@ def of_whole_item(ledger: Ledger, item: Item) -> Verdict[tuple[Stated, ...]]:
     doubtful = in_doubt(ledger, item.id)
     stated = _stated("recycled", "item", share, doubtful=doubtful) if share else None
     return Verdict(value=(stated,) if stated else None, basis=(item.id,), source=SOURCE)
+
+
+def of_thing(ledger: Ledger, tag: str, *, whole: bool = False) -> Verdict[tuple[Stated, ...]]:
+    """The statements about one repaired thing: of its plastic, or of all of it with hardware."""
+    behind = (ledger.item_of_tag[tag], *sources_of_repairs(ledger, tag))
+    doubts = tuple(dict.fromkeys(doubt for node in behind for doubt in ledger.doubts_of(node)))
+    if any(ledger.withheld(node) for node in behind):
+        return Verdict(value=None, basis=behind, source=SOURCE, doubts=doubts)
+    kinds = ("recycled",) if whole else ("recycled", "post-consumer")
+    share_of = "item" if whole else "plastic"
+    doubtful = any(in_doubt(ledger, node) for node in behind)
+    shares = ((k, of_tag(ledger, tag, whole=whole, post_consumer_only=k != "recycled")) for k in kinds)
+    stated = (_stated(kind, share_of, share, doubtful=doubtful) for kind, share in shares if share)
+    return Verdict(value=tuple(s for s in stated if s), basis=behind, source=SOURCE, doubts=doubts)
+
+
+def sources_of_repairs(ledger: Ledger, tag: str) -> tuple[str, ...]:
+    """The lots that repairs of a thing put into it."""
+    nodes = (owner(node) for _, node, _ in ledger.repaired.get(tag, ()))
+    return tuple(dict.fromkeys(node for node in nodes if node in ledger.shop.lots))
 
 
 def _stated(kind: str, share_of: str, share: Share, *, doubtful: bool) -> Stated | None:

@@ -84,12 +84,27 @@ def of_item(shop: Shop, ledger: Ledger, item: Item, *, proven: bool) -> Verdict[
     return Verdict(value=value, basis=(item.id,), source=SOURCE, doubts=ledger.doubts_of(item.id))
 
 
+def of_repaired(shop: Shop, ledger: Ledger, item: Item, tag: str, *, proven: bool) -> Verdict[StreamVerdict]:
+    """The same for one repaired thing: what a repair put in is a part of its own."""
+    threshold, joined = shop.workshop.single_stream_from, {part.part: part.joined for part in item.parts}
+    parts = tuple(
+        _judged(name, Mixture(name=node, mixing=ledger.mixing), joined.get(name, ""), threshold)
+        for name, node, _ in ledger.repaired[tag]
+    )
+    value = StreamVerdict(answer=_answer(item, parts, proven=proven), parts=parts)
+    return Verdict(value=value, basis=(tag, item.id), source=SOURCE, doubts=ledger.doubts_of(item.id))
+
+
 def _parts_of(item: Item) -> tuple[tuple[str, str], ...]:
     return tuple((part.part, part.joined) for part in item.parts) or (("", ""),)
 
 
 def _part(ledger: Ledger, item: Item, name: str, joined: str, threshold: Fraction) -> PartStream:
     mixture = ledger.part_mixtures.get((item.id, name)) or ledger.mixtures.get(item.id)
+    return _judged(name, mixture, joined, threshold)
+
+
+def _judged(name: str, mixture: Mixture | None, joined: str, threshold: Fraction) -> PartStream:
     resin, share = main_resin(mixture, threshold) if mixture else ("", Fraction(0))
     mixed = not resin and mixture is not None and UNKNOWN not in mixture.shares_by("resin")
     return PartStream(part=name, resin=resin, share=share, separable=joined in SEPARABLE, mixed=mixed)

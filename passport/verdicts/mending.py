@@ -1,0 +1,65 @@
+"""What a repair did: what it put in, what it took out, and how much plastic it kept in use.
+
+A repair keeps all that was not replaced. Beside it stands what a new thing of the batch took; nothing is said about
+energy or climate, for which these records are no basis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from passport.massflow import Ledger
+from passport.massflow.closure import sum_of
+from passport.massflow.genealogy import repairs_of_tags
+from passport.reading.shop import Operation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mending:
+    """One repair of one thing. Masses of plastic in kg; None where something was not weighed."""
+
+    tag: str
+    run: str
+    day: date
+    part: str
+    """The part that was replaced; "" where none was named."""
+    sources: tuple[str, ...]
+    """The lots that the new part was made from."""
+    old: tuple[str, ...]
+    """The lots that the old part became."""
+    put_in_kg: Fraction | None
+    taken_out_kg: Fraction | None
+    kept_kg: Fraction | None
+    """What stayed in use: the thing afterwards without what was put in."""
+    new_kg: Fraction | None
+    """What a new thing of the batch took."""
+
+
+def mendings(ledger: Ledger) -> Mapping[str, tuple[Mending, ...]]:
+    """The repairs of each repaired thing, in order of date."""
+    repairs = repairs_of_tags(ledger.operations)
+    return {tag: tuple(_mending(ledger, tag, op) for op in ops) for tag, ops in repairs.items()}
+
+
+def _mending(ledger: Ledger, tag: str, op: Operation) -> Mending:
+    draws = list(zip(op.run.draws, ledger.book.draws[op.run.id], strict=True))
+    put_in = sum_of(weighed for draw, weighed in draws if draw.lot)
+    taken = sum_of(weighed for draw, weighed in draws if draw.tag == tag)
+    after = ledger.after_repair.get((tag, op.run.id))
+    item = ledger.shop.items.get(ledger.item_of_tag.get(tag, ""))
+    whole = ledger.masses.get(item.id) if item else None
+    return Mending(
+        tag=tag,
+        run=op.run.id,
+        day=op.run.date,
+        part=next((draw.part for draw, _ in draws if draw.tag == tag), ""),
+        sources=tuple(draw.lot for draw, _ in draws if draw.lot),
+        old=tuple(result.id for result in op.results),
+        put_in_kg=put_in.value if put_in else None,
+        taken_out_kg=taken.value if taken else None,
+        kept_kg=after.value - put_in.value if after and put_in else None,
+        new_kg=whole.value / item.count.pieces if item and whole else None,
+    )

@@ -1,0 +1,102 @@
+"""What a recall reaches: every lot that holds material of what was called back, and every thing with its last sign.
+
+Shares are well mixed. A sort may have left a result without any of it, but the records cannot tell, so it is reached.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from passport.massflow import Ledger
+from passport.massflow.composition import tag_node
+from passport.massflow.trace import shares_of_lot
+from passport.reading.records import Recall, TagEvent
+from passport.verdicts.life import Life
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReachedThing:
+    """One thing that holds called-back material."""
+
+    life: Life
+    share: Fraction
+    """Of its plastic, by mass."""
+    mass_kg: Fraction | None
+    """Called-back material in it; None where it was not weighed."""
+    last: TagEvent | None
+    """The last that is known of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalledBack:
+    """A recall with all that it reaches."""
+
+    recall: Recall
+    ended: Recall | None
+    """The later record that ended it."""
+    roots: tuple[str, ...]
+    """The lots called back themselves."""
+    lots: Mapping[str, Fraction]
+    """Every lot that holds some of it, with the share, the roots first; in working order."""
+    things: tuple[ReachedThing, ...]
+    """In the order of issue."""
+
+    @property
+    def open(self) -> bool:
+        """Whether it still holds."""
+        return self.ended is None
+
+
+def recalled(ledger: Ledger, lives: Mapping[str, Life]) -> Mapping[str, CalledBack]:
+    """Every recall by its id, in order of date, with what it reaches."""
+    ends = {end.clears: end for end in ledger.shop.recalls.values() if end.clears}
+    begun = [recall for recall in ledger.shop.recalls.values() if not recall.clears]
+    ordered = sorted(begun, key=lambda recall: (recall.date, recall.id))
+    return {recall.id: _called_back(ledger, lives, recall, ends.get(recall.id)) for recall in ordered}
+
+
+def reach(ledger: Ledger, lives: Mapping[str, Life], recall: Recall) -> CalledBack:
+    """What a recall reaches, recorded or only thought of."""
+    return _called_back(ledger, lives, recall, None)
+
+
+def _called_back(ledger: Ledger, lives: Mapping[str, Life], recall: Recall, ended: Recall | None) -> CalledBack:
+    roots = tuple(_roots(ledger, recall))
+    shares = _shares(ledger, roots)
+    return CalledBack(
+        recall=recall,
+        ended=ended,
+        roots=roots,
+        lots={name: share for name, share in shares.items() if name in ledger.shop.lots},
+        things=tuple(_things(ledger, lives, shares)),
+    )
+
+
+def _roots(ledger: Ledger, recall: Recall) -> Iterator[str]:
+    if recall.lot in ledger.shop.lots:
+        yield recall.lot
+    for lot in ledger.shop.lots.values():
+        if recall.stream and lot.received is not None and lot.received.stream == recall.stream:
+            yield lot.id
+
+
+def _shares(ledger: Ledger, roots: Iterable[str]) -> dict[str, Fraction]:
+    """How much of each mixing node comes from the roots; received lots of one stream never hold each other."""
+    found: dict[str, Fraction] = {}
+    for root in roots:
+        for name, share in shares_of_lot(ledger, root).items():
+            found[name] = found.get(name, Fraction(0)) + share
+    return found
+
+
+def _things(ledger: Ledger, lives: Mapping[str, Life], shares: Mapping[str, Fraction]) -> Iterator[ReachedThing]:
+    for life in lives.values():
+        repaired = life.tag in ledger.repaired
+        share = shares.get(tag_node(life.tag) if repaired else life.item, Fraction(0))
+        if share:
+            weighed = ledger.tag_mass(life.tag)
+            mass = weighed.value * share if weighed else None
+            last = life.events[-1] if life.events else None
+            yield ReachedThing(life=life, share=share, mass_kg=mass, last=last)
