@@ -42,12 +42,36 @@ def item_file(folder: Path, name: str, fields: Fields) -> NewFile:
     return _file(folder, "items", "item", name, fields)
 
 
-def event_lines(events: Iterable[Fields]) -> tuple[AppendLines, ...]:
-    """Lines for the yearly lists of events, one change for each year. Each event has its `date`."""
+def stream_file(folder: Path, name: str, fields: Fields) -> NewFile:
+    """A new stream's file; streams are named in small letters."""
+    return _file(folder, "streams", "stream", name, fields)
+
+
+def product_file(folder: Path, name: str, fields: Fields) -> NewFile:
+    """A new product's file; products are named in small letters."""
+    return _file(folder, "products", "product", name, fields)
+
+
+def event_lines(events: Iterable[Fields], folder: Path | None = None) -> tuple[AppendLines, ...]:
+    """Lines for the yearly lists of events, one change for each year. Each event has its `date`.
+
+    folder: the workshop's, so that a list which this begins carries the editors' line.
+    """
+    return _list_lines("events", "event", events, folder)
+
+
+def correction_lines(corrections: Iterable[Fields], folder: Path | None = None) -> tuple[AppendLines, ...]:
+    """Likewise for the yearly lists of corrections."""
+    return _list_lines("corrections", "correction", corrections, folder)
+
+
+def _list_lines(where: str, kind: str, entries: Iterable[Fields], folder: Path | None) -> tuple[AppendLines, ...]:
     by_year: dict[str, list[str]] = {}
-    for fields in events:
+    for fields in entries:
         by_year.setdefault(str(fields["date"])[:4], []).append(event_line(fields))
-    return tuple(AppendLines(f"events/{year}.yaml", tuple(lines)) for year, lines in sorted(by_year.items()))
+    head = _editors_line(folder, kind) if folder else ""
+    header = f"# {head}" if head else ""
+    return tuple(AppendLines(f"{where}/{year}.yaml", tuple(lines), header) for year, lines in sorted(by_year.items()))
 
 
 def next_id(taken: Iterable[str], start: str) -> str:
@@ -147,5 +171,10 @@ def _show(changes: Sequence[Change]) -> None:
 
 
 def _file(folder: Path, where: str, kind: str, name: str, fields: Fields) -> NewFile:
+    return NewFile(f"{where}/{name}.yaml", record_text(fields, _editors_line(folder, kind)))
+
+
+def _editors_line(folder: Path, kind: str) -> str:
+    """What tells an editor where the schema lies, "" where the workshop has none."""
     known = (folder.resolve() / SCHEMAS / f"{kind}.json").is_file()
-    return NewFile(f"{where}/{name}.yaml", record_text(fields, _EDITORS_LINE.format(kind=kind) if known else ""))
+    return _EDITORS_LINE.format(kind=kind) if known else ""

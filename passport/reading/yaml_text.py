@@ -33,6 +33,11 @@ def event_line(fields: Fields) -> str:
     return _text(node).rstrip("\n")
 
 
+def flow_text(value: Value) -> str:
+    """A value on one line: text as it stands, lists and fields in their brackets."""
+    return value if isinstance(value, str) else _text(_node(value, flow=True, literal=False)).rstrip("\n")
+
+
 _MAP, _SEQ, _STR = "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq", "tag:yaml.org,2002:str"
 
 
