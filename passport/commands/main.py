@@ -15,6 +15,7 @@ from passport import __version__
 COMMANDS = {
     "start": "Make a new folder with a small example that publishes at once.",
     "check": "Read all records and say what is wrong or doubtful.",
+    "correct": "Set a published record right, beside the old value.",
     "masses": "Show the balances: every run, every lot's stock, the whole shop.",
     "trace": "Follow a lot, an item or a tag back to its streams and forward to its tags.",
     "identify": "Say what a piece or a lot is made of, and which test would settle it.",
