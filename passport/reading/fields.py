@@ -268,15 +268,15 @@ COUNTRY_WANTED = "a country of two capital letters (ISO 3166-1), such as IE"
 PREFIX_WANTED = "one to four of the letters A to Z (without I and O) and digits 2 to 9"
 LANGUAGE_WANTED = "a language of two small letters, such as en"
 
-CountryField = Annotated[
-    str, BeforeValidator(_text_field(read_matching(_COUNTRY, COUNTRY_WANTED), COUNTRY_WANTED)), _schema(_COUNTRY, "IE")
-]
-PrefixField = Annotated[
-    str, BeforeValidator(_text_field(read_matching(_PREFIX, PREFIX_WANTED), PREFIX_WANTED)), _schema(_PREFIX, "RY")
-]
+read_country = read_matching(_COUNTRY, COUNTRY_WANTED)
+read_prefix = read_matching(_PREFIX, PREFIX_WANTED)
+read_language = read_matching(_LANGUAGE.pattern, LANGUAGE_WANTED)
+
+CountryField = Annotated[str, BeforeValidator(_text_field(read_country, COUNTRY_WANTED)), _schema(_COUNTRY, "IE")]
+PrefixField = Annotated[str, BeforeValidator(_text_field(read_prefix, PREFIX_WANTED)), _schema(_PREFIX, "RY")]
 LanguageField = Annotated[
     str,
-    BeforeValidator(_text_field(read_matching(_LANGUAGE.pattern, LANGUAGE_WANTED), LANGUAGE_WANTED)),
+    BeforeValidator(_text_field(read_language, LANGUAGE_WANTED)),
     _schema(_LANGUAGE.pattern, "en", "fr"),
 ]
 CommodityField = Annotated[
