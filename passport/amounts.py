@@ -159,9 +159,12 @@ def largest_remainder(values: list[Fraction], places: int) -> list[Decimal]:
     each value is floored, and the units left over go to the largest remainders, first come first served.
     """
     scale = 10**places
-    floors = [int(v * scale // 1) for v in values]
+    floors = [v.numerator * scale // v.denominator for v in values]
     wanted = int(sum(values, Fraction(0)) * scale + Fraction(1, 2))
-    by_remainder = sorted(range(len(values)), key=lambda i: (floors[i] - values[i] * scale, i))
+    over = [
+        Fraction(n * v.denominator - v.numerator * scale, v.denominator) for n, v in zip(floors, values, strict=True)
+    ]
+    by_remainder = sorted(range(len(values)), key=lambda i: (over[i], i))
     for i in by_remainder[: wanted - sum(floors)]:
         floors[i] += 1
     return [Decimal(n).scaleb(-places) for n in floors]

@@ -11,6 +11,7 @@ import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow.closure import put_into_tag, sum_of
 from passport.massflow.composition import run_node
@@ -103,11 +104,13 @@ Entry = tuple[str, Fraction, str]
 """A term's name, its mass in kg, and the mixing node whose shares it has ("" for none)."""
 
 
+@lru_cache(maxsize=4)
 def shop_balance(ledger: Ledger) -> ShopBalance:
     """The balance of the whole shop from its first record to the ledger's day."""
     return _shop_sums(shop_entries(ledger), lambda _: {TOTAL: Fraction(1)}).get(TOTAL, ShopBalance())
 
 
+@lru_cache(maxsize=8)
 def shop_balances_by(ledger: Ledger, dimension: str) -> Mapping[str, ShopBalance]:
     """The same by origin, stream, resin or weathering, in order of name; they add up to the whole."""
     return _shop_sums(shop_entries(ledger), lambda node: _shares(ledger, node, dimension))

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow.balances import (
     OutsideBalance,
@@ -57,12 +58,14 @@ class BalanceTable:
         return tuple(i for i in range(len(self.terms)) if any(line[i] for line in lines))
 
 
+@lru_cache(maxsize=16)  # each language asks
 def shop_table(ledger: Ledger, dimension: str, places: int) -> BalanceTable:
     """The shop's balance by origin, stream, resin or weathering. dimension "" gives the total alone."""
     by = shop_balances_by(ledger, dimension) if dimension else {}
     return _table(SHOP_SIGNS, shop_balance(ledger), by, places)
 
 
+@lru_cache(maxsize=16)
 def outside_table(ledger: Ledger, dimension: str, places: int) -> BalanceTable:
     """The balance outside, by what the things were made of. dimension "" gives the total alone."""
     by = outside_balances_by(ledger, dimension) if dimension else {}

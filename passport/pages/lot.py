@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.amounts import Mass
-from passport.massflow import State
+from passport.massflow import Ledger, State
 from passport.massflow.closure import Closure
 from passport.massflow.closure import Verdict as Closing
 from passport.massflow.operation_table import operation_table
@@ -204,8 +206,7 @@ def _recall(scribe: Scribe, lot: str) -> Table | None:
     words, found = scribe.words, whereabouts(scribe.book.ledger, lot)
     if all(row.node in ("", lot) for row in found):
         return None
-    masses = [row.mass_kg for row in found]
-    printed = account([*masses, -sum(masses, Fraction(0))], RECALL_PLACES)
+    printed = _printed_recall(scribe.book.ledger, lot)
     rows = [
         (
             Link(text=words(f"tell.where.{row.kind}")),
@@ -220,6 +221,13 @@ def _recall(scribe: Scribe, lot: str) -> Table | None:
     rows.append((Link(text=words("tell.together")), Link(text=lot), Link(text=total), Link(text=""), Link(text="")))
     head = tuple(words(f"tell.col_{key}") for key in ("where", "what", "kg", "each_kg", "tags"))
     return Table(title=words("tell.recall"), head=head, rows=tuple(rows), numeric=(2, 3))
+
+
+@lru_cache(maxsize=16)  # each language asks
+def _printed_recall(ledger: Ledger, lot: str) -> tuple[Decimal, ...]:
+    """The masses of a recall as printed, then less their sum: together nothing."""
+    masses = [row.mass_kg for row in whereabouts(ledger, lot)]
+    return tuple(account([*masses, -sum(masses, Fraction(0))], RECALL_PLACES))
 
 
 def _place_of(scribe: Scribe, row: Whereabouts) -> Link:

@@ -219,8 +219,10 @@ def _strange(key: str, reference: Mapping[str, str], file: str) -> Problem:
 
 def _rounded(value: Decimal | Fraction | int, places: int, *, down: bool) -> Decimal:
     """Rounded once, exactly: fractions are never turned into floats."""
-    scaled = Fraction(value) * 10**places
-    whole = scaled.numerator // scaled.denominator if down else round(scaled)
+    above, below = value.as_integer_ratio()
+    whole, rest = divmod(above * 10**places, below)
+    if not down and (2 * rest, whole % 2) >= (below, 1):  # half to even, as `round` does
+        whole += 1
     return Decimal(whole).scaleb(-places)
 
 
