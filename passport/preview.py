@@ -20,17 +20,13 @@ from urllib.parse import quote, unquote
 
 from passport import disk
 from passport.disk import Refused, Say
+from passport.pages.policy import POLICY as PAGE_POLICY
 from passport.problems import Place, Problem, plain
 from passport.publish import LIST_NAME
 
 DEFAULT_PORT = 8000
 
-# Content Security Policy Level 3. `base-uri`, `form-action` and `frame-ancestors` have no default to fall back to.
-POLICY = (
-    "default-src 'none'; img-src 'self' data:; style-src 'self'; script-src 'self'; font-src 'self'; "
-    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-)
+POLICY = PAGE_POLICY + "; frame-ancestors 'none'"
 """The policy sent with each answer, beside the one that stands in the page itself."""
 
 OPEN_AT_ONCE = 200

@@ -38,7 +38,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 
 
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
-    from passport.commands.stages import address_errors, pictures_of, themed  # noqa: PLC0415
+    from passport.commands.stages import address_errors, pictures_of, themed, trial_problems  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.reading.glossary import glossary_gaps  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
@@ -51,12 +51,16 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
         shop, problems = read_shop(content, progress=desk.counter("records"))
     if shop is None or errors_in(problems):
         return problems
+    book = work_out(shop, at)
+    theme, of_theme = themed(folder, shop)
+    tried = () if errors_in((*book.problems, *of_theme)) else trial_problems(book, theme)
     return (
         *problems,
         *address_errors(shop),
         *glossary_gaps(shop),
-        *work_out(shop, at).problems,
-        *themed(folder, shop)[1],
+        *book.problems,
+        *of_theme,
+        *tried,
         *pictures_of(folder, shop)[1],
     )
 

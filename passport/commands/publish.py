@@ -12,6 +12,7 @@ from passport.commands import desk
 from passport.commands.stages import pictures_of, themed, worked_out
 from passport.pages.pictures import Ready
 from passport.pages.plan import site_files
+from passport.pages.render import ThemeError
 from passport.pages.theme import Theme
 from passport.problems import errors_in
 from passport.publish import PlannedFile, publish
@@ -63,3 +64,5 @@ def _planned(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterato
             yield PlannedFile(leaf.path, leaf.content)
     except LabelError as slip:
         desk.stop(slip.problems)
+    except ThemeError as slip:
+        desk.stop([slip.problem])

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from passport.commands import desk
 from passport.pages.pictures import Ready, ready_picture
+from passport.pages.plan import one_of_each, scribes
+from passport.pages.render import Renderer, ThemeError, template_problems
 from passport.pages.theme import Theme, load_theme
 from passport.problems import Problem, errors_in
 from passport.reading.folder import read_picture
@@ -38,7 +40,21 @@ def address_errors(shop: Shop) -> tuple[Problem, ...]:
 def themed(folder: Path, shop: Shop) -> tuple[Theme, tuple[Problem, ...]]:
     """The theme in the workshop's languages, and what is wrong with it."""
     own = folder.resolve() / OWN_THEME
-    return load_theme(shop.workshop.languages, own if own.is_dir() else None)
+    theme, problems = load_theme(shop.workshop.languages, own if own.is_dir() else None)
+    return theme, (*problems, *template_problems(theme))
+
+
+def trial_problems(book: Book, theme: Theme) -> tuple[Problem, ...]:
+    """What keeps a page of any kind from being printed: one of each is, in every language, and thrown away."""
+    renderer = Renderer(theme)
+    found: list[Problem] = []
+    for scribe in scribes(book, theme, {}):
+        for view in one_of_each(scribe):
+            try:
+                renderer.page(view)
+            except ThemeError as slip:
+                found.append(slip.problem)
+    return tuple(dict.fromkeys(found))
 
 
 def pictures_of(folder: Path, shop: Shop) -> tuple[Mapping[str, Ready], tuple[Problem, ...]]:

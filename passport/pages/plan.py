@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 
 from passport.pages import data_tables, extras, feed, machines, places, schema_org, untp
 from passport.pages.labelling import label_spec, label_text, sample_sheet
@@ -106,6 +107,20 @@ def views_of(scribe: Scribe) -> Iterator[View]:
     yield from list_views(scribe)
     yield found_view(scribe)
     yield method_view(scribe)
+
+
+def one_of_each(scribe: Scribe) -> Iterator[View]:
+    """A page of every kind that this workshop has, for a theme to be tried on."""
+    shop, lives = scribe.book.shop, scribe.book.lives.values()
+    yield log_view(scribe)
+    for wanted in (True, False):
+        yield from (tag_view(scribe, life) for life in islice((one for one in lives if one.open is wanted), 1))
+    yield from (lot_view(scribe, lot) for lot in islice(shop.lots.values(), 1))
+    yield from (stream_view(scribe, stream) for stream in islice(shop.streams.values(), 1))
+    yield from (resin_view(scribe, symbol) for symbol in places.resin_symbols(scribe)[:1])
+    yield from (product_view(scribe, product) for product in islice(shop.products.values(), 1))
+    yield from islice(list_views(scribe), 1)
+    yield from (found_view(scribe), method_view(scribe), not_found_view(scribe))
 
 
 def _each_once(pictures: Iterable[Ready]) -> Iterator[Ready]:

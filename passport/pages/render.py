@@ -12,14 +12,17 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Protocol
 
-from jinja2 import DictLoader, Environment, StrictUndefined, Template
+from jinja2 import DictLoader, Environment, StrictUndefined, Template, TemplateError, TemplateSyntaxError, nodes
 from markupsafe import Markup, escape
 
 from passport.pages import views
 from passport.pages.charts import letter, lying_svg, share_svg, upright_svg
 from passport.pages.pieces import Bars, Flow, Frame, Link, Prose, Share
+from passport.pages.policy import POLICY
 from passport.pages.theme import Theme
 from passport.pages.tributaries import flow_svg
+from passport.pages.words import MissingWordError, Words, gaps
+from passport.problems import Place, Problem, did_you_mean
 
 TEMPLATE_OF: dict[type, str] = {
     views.PassportView: "passport.html",
@@ -56,6 +59,14 @@ class Spoken(Protocol):
         ...
 
 
+class ThemeError(Exception):
+    """A page that its theme cannot print; `problem` says which template and why."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem.message)
+        self.problem = problem
+
+
 class Renderer:
     """Turns views into pages with the templates and words of one theme."""
 
@@ -76,13 +87,20 @@ class Renderer:
             flow=_flow,
             shares=_shares,
             json_ld=json_ld,
+            policy=Markup(POLICY),  # noqa: S704 - our own constant, without angle brackets or double quotes
         )
         self._templates: dict[str, Template] = {}
 
     def page(self, view: views.View) -> str:
-        """The whole HTML document of a view. Raises MissingWordError or jinja2 errors for a broken theme."""
-        frame = view.frame
+        """The whole HTML document of a view. Raises ThemeError for a broken theme."""
         name = TEMPLATE_OF[type(view)]
+        try:
+            return self._words[view.frame.lang].spaced(self._rendered(view, name))
+        except (TemplateError, MissingWordError) as slip:
+            raise ThemeError(_unprintable(slip, name)) from slip
+
+    def _rendered(self, view: views.View, name: str) -> str:
+        frame = view.frame
         if name not in self._templates:
             self._templates[name] = self._environment.get_template(name)
         words = self._words[frame.lang]
@@ -102,6 +120,72 @@ class Renderer:
 
     def _language(self, lang: str) -> str:
         return self._words[lang]("form.language")
+
+
+_VIEW = re.compile(r"'passport\.pages\.\w+\.(\w+) object' has no attribute")
+
+
+def _unprintable(slip: Exception, name: str) -> Problem:
+    """Why a page cannot be printed, in words."""
+    line = slip.lineno if isinstance(slip, TemplateSyntaxError) else 0
+    met = _VIEW.sub(r"the \1 has no", str(slip))
+    return Problem(
+        code="theme-page",
+        message=f"{met}, met while a page was printed with the template {name}",
+        place=Place(f"theme/templates/{name}", line, 1 if line else 0),
+        hint="compare it with the template of the same name that comes with the program",
+    )
+
+
+def template_problems(theme: Theme) -> tuple[Problem, ...]:
+    """Templates that do not parse, and words with their gaps that a template asks for and a catalogue lacks.
+
+    Only words named letter by letter are found; a page of each kind printed on trial finds the rest.
+    """
+    found: list[Problem] = []
+    environment = Environment(autoescape=True)
+    for name, source in sorted(theme.templates.items()):
+        try:
+            tree = environment.parse(source)
+        except TemplateSyntaxError as slip:
+            found.append(_unprintable(slip, name))
+            continue
+        found += [p for call in tree.find_all(nodes.Call) for p in _call_problems(call, name, theme.words)]
+    return tuple(dict.fromkeys(found))
+
+
+def _call_problems(call: nodes.Call, name: str, catalogues: Mapping[str, Words]) -> list[Problem]:
+    """What is wrong with one `t("key", gap=…)` or `t.some("key", …)` of a template."""
+    asked = _asked(call)
+    if asked is None:
+        return []
+    key, given = asked
+    place = Place(f"theme/templates/{name}", call.lineno, 1)
+    missing = [lang for lang, words in catalogues.items() if not words.has(key)]
+    if missing:
+        known = next(iter(catalogues.values())).entries
+        message = f'met the word "{key}", which the catalogue of {missing[0]} lacks'
+        return [Problem(code="word-missing", message=message, place=place, hint=did_you_mean(key, known))]
+    wanted = set().union(*(gaps(words.entries[key]) for words in catalogues.values()))
+    open_ = sorted(wanted - given)
+    if not open_:
+        return []
+    message = f'met the word "{key}" without a value for its gap {{{open_[0]}}}, wanted {open_[0]}=…'
+    return [Problem(code="word-gap", message=message, place=place)]
+
+
+def _asked(call: nodes.Call) -> tuple[str, frozenset[str]] | None:
+    """The key that a call asks a word for, and the gaps it fills; None for another call."""
+    function, plural = call.node, False
+    if isinstance(function, nodes.Getattr) and function.attr == "some":
+        function, plural = function.node, True
+    if not (isinstance(function, nodes.Name) and function.name == "t" and call.args):
+        return None
+    key = call.args[0]
+    if not isinstance(key, nodes.Const) or not isinstance(key.value, str) or call.dyn_kwargs is not None:
+        return None
+    given = frozenset(pair.key for pair in call.kwargs)
+    return (f"{key.value}.other", given | {"n"}) if plural else (key.value, given)
 
 
 class _Ways:

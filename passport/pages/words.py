@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 
 import yaml
 
@@ -46,6 +47,14 @@ class Words:
         if key not in self.entries:
             raise MissingWordError(f"no word {key!r} in {self.lang!r}")
         return fill(self.entries[key], values, key)
+
+    def spaced(self, text: str) -> str:
+        """Text in which no line begins with a mark that this language sets apart with a space, nor ends with «.
+
+        The catalogue names such marks (`form.before_marks`); a language without them keeps its text as it is.
+        """
+        marks = self.entries.get("form.before_marks", "")
+        return _before(marks).sub(NO_BREAK_SPACE, text) if marks else text
 
     def has(self, key: str) -> bool:
         """True where the catalogue knows the key."""
@@ -109,6 +118,11 @@ class Words:
             other = "" if self.lang == "en" else "en"
             return DoubtLine(text=_sentence(problem.message), why=problem.hint, href=href, lang=other)
         return DoubtLine(text=said, why=why, href=href)
+
+
+@cache
+def _before(marks: str) -> re.Pattern[str]:
+    return re.compile(f" (?=[{re.escape(marks)}])|(?<=«) ")
 
 
 def fill(sentence: str, values: Mapping[str, str], key: str = "") -> str:

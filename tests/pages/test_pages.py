@@ -255,3 +255,16 @@ def test_search_list_has_the_name_scripts_ask_for() -> None:
     """The script and the files agree on the name of the search list."""
     assert '"find." + document.documentElement.lang + ".txt"' in THEME.static["find.js"]
     assert find_file("en") == "find.en.txt"
+
+
+@pytest.mark.parametrize("path", [path for path, view in VIEWS.items() if view.frame.canonical])
+def test_every_page_leads_to_the_feed(path: str) -> None:
+    """A reader's program finds the Atom feed from any page (RFC 4287; autodiscovery is common practice)."""
+    feeds = [e for e in every(path, "link") if e.get("type") == "application/atom+xml"]
+    assert [(e.get("rel"), str(e.get("href")).endswith("feed.atom")) for e in feeds] == [("alternate", True)]
+
+
+@pytest.mark.parametrize("path", [path for path in VIEWS if "/FR/" in path])
+def test_no_french_line_begins_with_a_mark(path: str) -> None:
+    """The space before : ; ! ? and » does not break, on whole pages and in what records say too."""
+    assert re.search(r" [:;!?»]|« ", page(path)) is None

@@ -168,3 +168,10 @@ def test_place_is_the_catalogue() -> None:
             "there are en, fr; a catalogue of your own goes into theme/words/ga.yaml",
         )
     ]
+
+
+def test_french_marks_stay_with_their_word() -> None:
+    """A line never begins with : ; ! ? or », nor ends with « (French typography, common practice, no source)."""
+    said = THEME.words["fr"].spaced("Reçu : « oui » ; non ! 3:1")
+    assert said == "Reçu\u00a0: «\u00a0oui\u00a0»\u00a0; non\u00a0! 3:1"
+    assert THEME.words["en"].spaced("a : b") == "a : b"
