@@ -163,6 +163,19 @@ def write_new(path: Path | str, content: bytes, *, mode: int | None = None, sync
         os.close(handle)
 
 
+def replace_file(path: Path, content: bytes) -> None:
+    """Write a file in one step, whatever was there: a reader meets the old one or the new one, whole.
+
+    For what the tool keeps beside the records and could make again. A name left by a killed run is reused.
+    """
+    if kind_of(path) == "file" and path.read_bytes() == content:
+        return
+    aside = path.with_name(f".{path.name}.part")
+    remove_tree(aside)
+    write_new(aside, content, sync=True)
+    aside.replace(path)
+
+
 def _write_all(handle: int, content: bytes) -> None:
     rest = memoryview(content)
     while rest:

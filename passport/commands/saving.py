@@ -69,7 +69,7 @@ def _list_lines(where: str, kind: str, entries: Iterable[Fields], folder: Path |
     by_year: dict[str, list[str]] = {}
     for fields in entries:
         by_year.setdefault(str(fields["date"])[:4], []).append(event_line(fields))
-    head = _editors_line(folder, kind) if folder else ""
+    head = editors_line(folder, kind) if folder else ""
     header = f"# {head}" if head else ""
     return tuple(AppendLines(f"{where}/{year}.yaml", tuple(lines), header) for year, lines in sorted(by_year.items()))
 
@@ -171,10 +171,10 @@ def _show(changes: Sequence[Change]) -> None:
 
 
 def _file(folder: Path, where: str, kind: str, name: str, fields: Fields) -> NewFile:
-    return NewFile(f"{where}/{name}.yaml", record_text(fields, _editors_line(folder, kind)))
+    return NewFile(f"{where}/{name}.yaml", record_text(fields, editors_line(folder, kind)))
 
 
-def _editors_line(folder: Path, kind: str) -> str:
+def editors_line(folder: Path, kind: str) -> str:
     """What tells an editor where the schema lies, "" where the workshop has none."""
     known = (folder.resolve() / SCHEMAS / f"{kind}.json").is_file()
     return _EDITORS_LINE.format(kind=kind) if known else ""

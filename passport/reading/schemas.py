@@ -12,6 +12,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, TypeAlias
 
+from passport.reading.corrections import Correction
 from passport.reading.decode import adapter, lineage_of, meaning, members
 from passport.reading.records import AnyEvent, Item, Lot, Product, Recall, Run, Stream, Workshop
 
@@ -28,8 +29,11 @@ KINDS: Mapping[str, Any] = {
     "item": Item,
     "event": AnyEvent,
     "recall": Recall,
+    "correction": Correction,
 }
-"""The word for a kind of record → its class. An events file is a list of events: its schema is that of the list."""
+"""The word for a kind of record → its class."""
+LISTS = ("event", "correction")
+"""Kinds whose files are lists: the schema is that of the list."""
 
 
 def schema_of(kind: str) -> Schema:
@@ -43,7 +47,7 @@ def schema_of(kind: str) -> Schema:
         _tidied(definitions.get(cls.__name__, schema), cls)
     for part in (schema, definitions):
         _open_to_numbers(part)
-    body = {"type": "array", "items": schema} if kind == "event" else schema
+    body = {"type": "array", "items": schema} if kind in LISTS else schema
     return {"$schema": DIALECT, "title": f"{kind} record", **_without_title(body), "$defs": definitions}
 
 
@@ -55,11 +59,12 @@ def _tidied(schema: Schema, cls: Any) -> None:
         properties.pop(name, None)
     schema["required"] = [name for name in schema.get("required", ()) if name not in filled_in]
     schema["additionalProperties"] = False
+    aliases = {field.alias: name for name, field in cls.__pydantic_fields__.items() if field.alias}
     for name, written in list(properties.items()):
         value = properties[name] = _never_empty(written)
         if name == "origin":
             properties[name] = value = {"anyOf": [{"$ref": "#/$defs/Origin"}, value]}
-        words = meaning(cls, "source" if name == "from" else name)
+        words = meaning(cls, aliases.get(name, name))
         if words:
             value.setdefault("description", words)
 
