@@ -22,6 +22,7 @@ COMMANDS = {
     "blend": "Propose masses for a blend from the stock on hand.",
     "tag": "Issue tag numbers for the things of an item batch.",
     "labels": "Print sheets of labels for the tags that have none yet.",
+    "schema": "Say what records may hold, for editors and other programs.",
     "publish": "Build the site: a page and a label for each tag, and the material log.",
     "preview": "Look at the built site in a browser on this machine.",
 }
