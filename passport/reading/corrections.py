@@ -164,8 +164,9 @@ def _fault(correction: Correction, tree: Tree, path: Path, record: Source, mine:
     if not isinstance(above, dict | list) or (said is None and correction.was is not None):
         return _unknown_field(correction, tree, mine)
     if isinstance(above, list) and (said is None or correction.is_ is None):
-        hint = f"correct `{'.'.join(map(str, path[:-1]))}` as a whole"
-        return _problem(correction, mine, "field", "correction-of-entry", "met an entry added or taken away", hint)
+        hint = f"name the field `{'.'.join(map(str, path[:-1]))}`, with the whole list as `was:` and as `is:`"
+        message = "met an entry of a list added or taken away, wanted the list corrected as a whole"
+        return _problem(correction, mine, "field", "correction-of-entry", message, hint)
     if _bare(said) != correction.was:
         return _edited(correction, said, record.place(*at, *path), mine)
     return None
@@ -192,7 +193,12 @@ def _edited(correction: Correction, said: Tree | None, place: Place, mine: Sourc
     met = "nothing" if correction.was is None else quoted(correction.was)
     wanted = "nothing" if said is None else quoted(said)
     message = f"met {met} as what `{correction.field}` of {correction.name} was, wanted what it says: {wanted}"
-    hint = f"it says so at {place}: was the record edited meanwhile? A published value is corrected here alone"
+    if "/corrections/" in place.file:
+        hint = f"the correction at {place} comes before, by its day: begin where it ended"
+    elif correction.was is None:
+        hint = f"it says so at {place}: add it as `was:`, so that no value is changed unseen"
+    else:
+        hint = f"it says so at {place}: was the record edited meanwhile? A published value is changed here alone"
     return _problem(correction, mine, "was" if correction.was is not None else "field", "correction-was", message, hint)
 
 
