@@ -1,6 +1,6 @@
 """The QR symbol of a payload (ISO/IEC 18004:2024), made with the library `qrcode`.
 
-The library encodes the segments and draws one symbol; here stand the choice of segments, of the
+The library gives tables, patterns and polynomials; here stand the choice of segments, of the
 smallest version and of the mask. The library tries eight masks with loops in Python, which costs
 most of its time; numpy weighs all eight at once. The modules are those of the library for the
 same version, level and mask, and a test holds them to it.
@@ -17,6 +17,8 @@ import numpy.typing as npt
 from qrcode import base, constants, util
 from qrcode.main import QRCode
 
+from passport.tags.codewords import codewords
+
 QUIET = 4
 """Light modules wanted on all sides: ISO/IEC 18004 5.3.8 (2006 numbering)."""
 LARGEST_VERSION = 40
@@ -32,6 +34,7 @@ ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 Bits = npt.NDArray[np.bool_]
 Counts = npt.NDArray[np.int64]
 Places = npt.NDArray[np.intp]
+Codewords = npt.NDArray[np.uint8] | list[int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +68,7 @@ def symbol_for(payload: str, level: str = "Q", mask: int | None = None, version:
     """
     segments = segments_of(payload)
     fitted = smallest_version(segments, level, version)
-    words = util.create_data(fitted, LEVELS[level], segments)
+    words = codewords(fitted, LEVELS[level], segments)
     chosen = mask_of(fitted, words) if mask is None else mask
     return Symbol(
         modules=_modules(fitted, level, chosen, words),
@@ -86,7 +89,8 @@ def segments_of(payload: str) -> list[util.QRData]:
     """
     if not payload or not payload.isascii():
         raise ValueError(f"{payload!r} cannot go into a symbol: wanted ASCII characters")
-    runs = groupby(zip(payload, _modes(payload), strict=True), key=lambda pair: pair[1])
+    modes = _modes(tuple(character in ALPHANUMERIC for character in payload))
+    runs = groupby(zip(payload, modes, strict=True), key=lambda pair: pair[1])
     return [util.QRData("".join(c for c, _ in run).encode(), mode=mode) for mode, run in runs]
 
 
@@ -96,14 +100,18 @@ _TWICE_BITS = {util.MODE_8BIT_BYTE: 16, util.MODE_ALPHA_NUM: 11}
 """Twice the bits of a character (18004 7.4.4, 7.4.5), to stay in whole numbers."""
 
 
-def _modes(payload: str) -> list[int]:
-    """The mode of each character, by dynamic programming over the cheapest way to reach it."""
+@lru_cache(maxsize=64)
+def _modes(alphanumeric: tuple[bool, ...]) -> list[int]:
+    """The mode of each character, by dynamic programming over the cheapest way to reach it.
+
+    alphanumeric: which characters have a place in that mode; the same for all tags of a workshop.
+    """
     cost: dict[int, int] = {mode: 2 * bits for mode, bits in _HEADER_BITS.items()}
     came_from: list[dict[int, int]] = []
-    for character in payload:
+    for either in alphanumeric:
         step: dict[int, int] = {}
         reached: dict[int, int] = {}
-        for mode in _possible(character):
+        for mode in (util.MODE_8BIT_BYTE, util.MODE_ALPHA_NUM)[: 1 + either]:
             changes = {m: c + (0 if m == mode else _change(c, mode)) for m, c in cost.items()}
             best = min(changes, key=lambda m: (changes[m], m != mode))  # used at once
             step[mode], reached[mode] = best, changes[best] + _TWICE_BITS[mode]
@@ -115,12 +123,6 @@ def _modes(payload: str) -> list[int]:
         modes.append(mode)
         mode = step[mode]
     return modes[::-1]
-
-
-def _possible(character: str) -> tuple[int, ...]:
-    if character in ALPHANUMERIC:
-        return (util.MODE_8BIT_BYTE, util.MODE_ALPHA_NUM)
-    return (util.MODE_8BIT_BYTE,)
 
 
 def _change(cost: int, mode: int) -> int:
@@ -211,15 +213,15 @@ def _walk(side: int) -> list[tuple[int, int]]:
     return walked
 
 
-def _data_at(frame: _Frame, words: list[int]) -> Bits:
+def _data_at(frame: _Frame, words: Codewords) -> Bits:
     """The bits of the codewords at the places of the encoding region; remainder bits are 0."""
     bits = np.zeros(len(frame.order), dtype=np.bool_)
-    unpacked = np.unpackbits(np.array(words, dtype=np.uint8))
+    unpacked = np.unpackbits(np.asarray(words, dtype=np.uint8))
     bits[: len(unpacked)] = unpacked
     return bits
 
 
-def _modules(version: int, level: str, mask: int, words: list[int]) -> tuple[bytes, ...]:
+def _modules(version: int, level: str, mask: int, words: Codewords) -> tuple[bytes, ...]:
     frame = _frame(version)
     side = len(frame.function)
     flat = frame.function.copy().ravel()
@@ -252,12 +254,12 @@ def _format_bits(level: str, mask: int) -> Bits:
 # --- the mask by the rule ------------------------------------------------------------------------
 
 
-def mask_of(version: int, words: list[int]) -> int:
+def mask_of(version: int, words: Codewords) -> int:
     """The mask with the lowest penalty, the lowest number among equals (18004 7.8.3)."""
     return int(np.argmin(sum(penalties(version, words))))
 
 
-def penalties(version: int, words: list[int]) -> tuple[Counts, Counts, Counts, Counts]:
+def penalties(version: int, words: Codewords) -> tuple[Counts, Counts, Counts, Counts]:
     """N1 to N4 of the eight masks.
 
     The text of 7.8.3 leaves open what is weighed. Here it is the symbol before its format bits are
@@ -270,7 +272,7 @@ def penalties(version: int, words: list[int]) -> tuple[Counts, Counts, Counts, C
     return _runs(both_ways), _blocks(tried), _finder_like(both_ways), _balance(tried)
 
 
-def _tried(version: int, words: list[int]) -> Bits:
+def _tried(version: int, words: Codewords) -> Bits:
     """The eight masked symbols without format bits: (8, side, side)."""
     frame = _frame(version)
     side = len(frame.function)

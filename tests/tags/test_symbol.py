@@ -15,6 +15,7 @@ from qrcode import base, util
 from qrcode.main import QRCode
 
 from passport.tags import symbol as symbols
+from passport.tags.codewords import codewords
 from passport.tags.symbol import LEVELS, Symbol, penalties, segments_of, symbol_for, symbol_path, symbol_svg
 
 CASES = Path(__file__).parent / "cases"
@@ -213,3 +214,14 @@ def test_the_path_covers_exactly_the_dark_modules() -> None:
 def test_the_capacity_used_is_the_librarys() -> None:
     """The library's own table of data codewords stands behind the capacity of each version."""
     assert base.rs_blocks(3, LEVELS["Q"])[0].data_count * 2 * 8 == symbols._capacity_bits(3, "Q")
+
+
+@pytest.mark.parametrize("level", LEVELS)
+@settings(max_examples=25, deadline=None)
+@given(payload=payloads, more=st.integers(0, 12))
+def test_codewords_are_the_librarys(payload: str, level: str, more: int) -> None:
+    """Data, padding and error correction of any version and level are the numbers that `qrcode` gives."""
+    segments = segments_of(payload)
+    version = min(symbols.smallest_version(segments, level) + more, 40)
+    theirs = util.create_data(version, LEVELS[level], segments)
+    assert codewords(version, LEVELS[level], segments).tolist() == theirs
