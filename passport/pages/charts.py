@@ -6,12 +6,13 @@ them); the series differ by pattern, so that grey paper and colour-blind eyes lo
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import accumulate
 from math import floor, log10
 
 from passport.pages import drawing
-from passport.pages.pieces import Bars, Series, Share
+from passport.pages.pieces import Bars, Curves, Line, Series, Share
 
 SERIES = ("solid", "stripe", "dot", "empty", "cross", "rung")
 LEFT = 40
@@ -52,6 +53,65 @@ def share_svg(shares: tuple[Share, ...], title: str, summary: str, key: str) -> 
     )
     fills = [SERIES[i % len(SERIES)] for i in range(len(shares))]
     return drawing.picture(key, title, summary, SHARE_ROW + 20, body, fills)
+
+
+def steps_svg(curves: Curves, key: str) -> str:
+    """Stepped lines between 0 and 100 %, told apart by their dashes; bounds are thin and dotted."""
+    named = [line for line in curves.lines if not line.bound]
+    top = LEGEND_LINE * -(-(len(named) + any(line.bound for line in curves.lines)) // LEGEND_COLUMNS) + 12
+    scale = (drawing.WIDTH - LEFT) / max(curves.until, 1)
+    body = _line_legend(curves.lines) + "".join(_share_ticks(top))
+    body += "".join(_day_mark(day, said, scale, top) for day, said in curves.marks)
+    body += "".join(_stepped(line, _dashes(line, named), scale, top, curves.until) for line in curves.lines)
+    return drawing.picture(key, curves.title, curves.summary, top + PLOT + 24, body, ())
+
+
+DASHES = ("", "9 4", "3 3", "9 3 2 3", "14 4")
+"""How lines are told apart without colour, the first one whole."""
+DOTS = "1 3"
+
+
+def _dashes(line: Line, named: list[Line]) -> str:
+    return DOTS if line.bound else DASHES[named.index(line) % len(DASHES)]
+
+
+def _line_legend(lines: tuple[Line, ...]) -> str:
+    named = [line for line in lines if not line.bound]
+    shown = named + [line for line in lines if line.bound][:1]
+    made = []
+    for i, line in enumerate(shown):
+        x, y = (i % LEGEND_COLUMNS) * drawing.WIDTH / LEGEND_COLUMNS, (i // LEGEND_COLUMNS) * LEGEND_LINE + 9
+        made.append(_drawn(f"M{drawing.number(x)} {y}h26", _dashes(line, named), thin=line.bound))
+        made.append(drawing.words(x + 32, y + 4, line.name, "m"))
+    return "".join(made)
+
+
+def _share_ticks(top: float) -> Iterator[str]:
+    for i in range(TICKS + 1):
+        y = top + PLOT * (1 - i / TICKS)
+        yield f'<path d="M{LEFT} {drawing.number(y)}H{drawing.WIDTH}" class="{"tick" if i else "axis"}"/>'
+        yield drawing.words(LEFT - 6, y + 4, f"{100 * i // TICKS}", "t", "end")
+    yield drawing.words(LEFT, top - 4, "%", "t")
+
+
+def _day_mark(day: float, said: str, scale: float, top: float) -> str:
+    x = LEFT + day * scale
+    foot = f'<path d="M{drawing.number(x)} {drawing.number(top + PLOT)}v5" class="axis"/>'
+    return foot + drawing.words(x, top + PLOT + 18, said, "t", "end" if x > drawing.WIDTH - LEFT else "middle")
+
+
+def _stepped(line: Line, dashes: str, scale: float, top: float, until: float) -> str:
+    made, pen = "", "M"
+    for day, share in line.points:
+        x, y = drawing.number(LEFT + day * scale), drawing.number(top + PLOT * (1 - share))
+        made += f"{pen}{x} {y}" if pen == "M" else f"H{x}V{y}"
+        pen = "H"
+    return _drawn(f"{made}H{drawing.number(LEFT + until * scale)}", dashes, thin=line.bound) if made else ""
+
+
+def _drawn(path: str, dashes: str, *, thin: bool) -> str:
+    dashed = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return f'<path d="{path}" fill="none" stroke="currentColor" stroke-width="{1 if thin else 2.5}"{dashed}/>'
 
 
 def letter(place: int) -> str:

@@ -73,6 +73,11 @@ class Notice:
     text: str
     date: str = ""
     lang: str = ""
+    """Of the text alone."""
+    more: str = ""
+    """What to do, in the language of the page."""
+    link: Link | None = None
+    """Where all of it stands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,6 +240,29 @@ class Bars:
     """How many of the last series go down from the line (what left) instead of up (what came)."""
     marks: tuple[str, ...] = ()
     """Short words under an upright bar; an empty one leaves the place unmarked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One stepped line: from each point (day, share of 1) level to the next. `bound` draws it thin."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    bound: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curves:
+    """Stepped lines over time, and the table that holds the same figures."""
+
+    title: str
+    summary: str
+    lines: tuple[Line, ...]
+    until: float
+    """The last day drawn."""
+    marks: tuple[tuple[float, str], ...]
+    """Days named under the drawing."""
+    table: Table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
