@@ -25,7 +25,7 @@ STAGES: tuple[tuple[str, ...], ...] = (
     ("tags",),
     ("pages",),
     ("disk",),
-    ("writing", "publish", "preview"),
+    ("writing", "publish", "preview", "deposit"),
     ("commands",),
     ("__main__",),
 )

@@ -25,6 +25,7 @@ COMMANDS = {
     "schema": "Say what records may hold, for editors and other programs.",
     "publish": "Build the site: a page and a label for each tag, and the material log.",
     "preview": "Look at the built site in a browser on this machine.",
+    "deposit": "Pack everything into one file for the decades, verify such a file, take one over.",
 }
 """Command → its line in the list. The module of the same name holds it."""
 
