@@ -16,6 +16,8 @@ from passport.reading.fields import quoted
 UNKNOWN = frozenset({"?", "unknown", "not known"})
 """Words for an answer that nobody knows; an empty line says the same."""
 EXPLAIN = frozenset({"why", "help"})
+MOST_SAID = 2
+"""Open answers whose cost is said in full; the others are only named."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +66,10 @@ class Asked:
 
     def say_what_is_open(self) -> None:
         """What a person at the desk was told with each question, for scripts and the quick form."""
-        for line in self.left_open:
+        for line in self.left_open[:MOST_SAID]:
             desk.say(f"left open: {line}")
+        if rest := [line.partition(" ")[0] for line in self.left_open[MOST_SAID:]]:
+            desk.say(f"left open too: {', '.join(rest)}")
 
 
 def at_a_terminal() -> bool:

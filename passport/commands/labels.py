@@ -184,7 +184,7 @@ def command(
         files = files_of_tags(scribe, lives, wish)
     except LabelError as slip:
         desk.stop(slip.problems)
-    _write(folder, target, files)
+    write_files(folder, target, files)
     desk.show((*remarks(scribe, lives[0], wish), *_of_address(book.shop, lives[0].tag)))
     if not is_sample(book.shop.workshop.address):
         # the clock is asked here and nowhere below: a day of printing is a record, not a figure
@@ -298,7 +298,7 @@ def _cards(scribe: Scribe, wanted: Sequence[str], wish: Wish, folder: Path, targ
         files = files_of_lots(scribe, lots, wish)
     except LabelError as slip:
         desk.stop(slip.problems)
-    _write(folder, target, files)
+    write_files(folder, target, files)
 
 
 def _lots(shop: Shop, wanted: Sequence[str]) -> list[Lot]:
@@ -323,7 +323,7 @@ def _lots(shop: Shop, wanted: Sequence[str]) -> list[Lot]:
 # --- what to write --------------------------------------------------------------------------------------
 
 
-def _write(folder: Path, out: Path, files: Files) -> None:
+def write_files(folder: Path, out: Path, files: Files) -> None:
     """All files under other names first: a full disk leaves what was there before."""
     _refuse_own_folders(folder.resolve(), out.resolve())
     parts: list[tuple[Path, Path]] = []

@@ -14,6 +14,7 @@ from passport import __version__
 
 COMMANDS = {
     "start": "Make a new folder with a small example that publishes at once.",
+    "receive": "Take goods in: a sack gets its number, its record, its weight now or later.",
     "check": "Read all records and say what is wrong or doubtful.",
     "correct": "Set a published record right, beside the old value.",
     "masses": "Show the balances: every run, every lot's stock, the whole shop.",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from passport.pages.lot import lot_view
 from passport.pages.scribe import Scribe
 from passport.problems import Problem
 from passport.reading.records import Lot
 from passport.tags.address import is_sample, lot_payload, read_address, tag_payload
 from passport.tags.card import CardText
+from passport.tags.intake import COLUMNS, SUN, BlankCard
 from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
 from passport.tags.sheet import SheetSpec, sheet_pdf
@@ -16,6 +19,9 @@ from passport.verdicts.single_stream import Stream
 
 SHEET_LABELS = 12
 """So many labels show what a printer does; the whole set is printed by `labels`."""
+
+SHOWN_LOTS = 3
+"""Numbers named in the command of an intake sheet; the rest go without saying."""
 
 ON_CARD = ("mass", "pieces", "form", "moisture", "weathering", "colour", "melt_flow", "stream", "kept")
 """Facts of a lot that are read across an aisle; what takes a sentence stays on the lot's page."""
@@ -86,6 +92,20 @@ def plate_text(scribe: Scribe, life: Life) -> PlateText:
         marking=" ".join(scribe.book.items[life.item].marks),
         sample=is_sample(address),
     )
+
+
+def blank_card(scribe: Scribe, lot: str) -> BlankCard:
+    """A card for a sack whose record is still to come."""
+    address = scribe.book.shop.workshop.address
+    return BlankCard(lot=lot, payload=lot_payload(address, lot), sample=is_sample(address))
+
+
+def intake_words(scribe: Scribe, lots: Sequence[str]) -> dict[str, str]:
+    """What stands on blank cards and on the sheet for the gate, by the names of their fields."""
+    words = scribe.words
+    said = {name: words(f"intake.{name}") for name in (*COLUMNS, *SUN)}
+    command = f"passport receive {' '.join(lots[:SHOWN_LOTS])}{' …' if len(lots) > SHOWN_LOTS else ''}".strip()
+    return said | {"title": words("intake.title", name=scribe.name), "lead": words("intake.lead", command=command)}
 
 
 def card_text(scribe: Scribe, lot: Lot) -> CardText:

@@ -157,7 +157,7 @@ def page_image(texts: Sequence[LabelText], sheet: SheetSpec, number: int) -> Ima
         _put_label(page, text, sheet, place)
     if sheet.furniture:
         said = f"page {number + 1} of {page_count(len(texts), sheet)} · {len(shown)} of {len(texts)} labels"
-        _draw_foot(page, sheet, said)
+        draw_foot(page, sheet, said)
     lost = unread(page, [text.payload for text in shown for _ in range(sheet.label.symbols)])
     if lost:
         raise LabelError(lost)
@@ -175,10 +175,10 @@ def _put_label(page: Image.Image, text: LabelText, sheet: SheetSpec, place: int)
     label = label_image(text, sheet.printed)
     page.paste(label, (left, top))
     if sheet.furniture:
-        _draw_cuts(ImageDraw.Draw(page), grid, (left, top, left + label.width, top + label.height))
+        draw_cuts(ImageDraw.Draw(page), grid, (left, top, left + label.width, top + label.height))
 
 
-def _draw_cuts(canvas: ImageDraw.ImageDraw, grid: Grid, box: tuple[int, int, int, int]) -> None:
+def draw_cuts(canvas: ImageDraw.ImageDraw, grid: Grid, box: tuple[int, int, int, int]) -> None:
     """Short strokes outside the four corners, along the edges."""
     near, far = grid.dots(CUT_OFF_MM), grid.dots(CUT_OFF_MM + CUT_MM)
     wide = max(grid.dots(STROKE_MM), 1)
@@ -191,7 +191,7 @@ def _draw_cuts(canvas: ImageDraw.ImageDraw, grid: Grid, box: tuple[int, int, int
             canvas.line((x, y + outwards * near, x, y + outwards * far), fill=0, width=wide)
 
 
-def _draw_foot(page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | None = None) -> None:
+def draw_foot(page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | None = None) -> None:
     """The ruler with a tick every 10 mm, how to print, and which page this is."""
     grid = Grid(dpi=sheet.dpi)
     canvas = ImageDraw.Draw(page)
@@ -238,7 +238,7 @@ def notes_pages(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str,
 
 
 def _footed(page: Image.Image, sheet: SheetSpec) -> Image.Image:
-    _draw_foot(page, sheet, "notes", NOTE_MM)
+    draw_foot(page, sheet, "notes", NOTE_MM)
     return page
 
 
