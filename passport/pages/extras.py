@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -26,8 +27,16 @@ class Findable:
 
 def static_files(theme: Theme, workshop: str, lang: str) -> dict[str, str]:
     """Path from the root of the site → text. The worker's cache is named by the theme's version alone."""
-    made = {name: text.replace(VERSION_MARK, theme.version) for name, text in theme.static.items()}
+    made = {name: _lean(name, text).replace(VERSION_MARK, theme.version) for name, text in theme.static.items()}
     return made | {"manifest.webmanifest": _manifest(workshop, lang)}
+
+
+_REMARK = re.compile(r"/\*.*?\*/\n?", re.DOTALL)
+
+
+def _lean(name: str, text: str) -> str:
+    """A style sheet without its remarks, which are for those who edit the theme."""
+    return _REMARK.sub("", text) if name.endswith(".css") else text
 
 
 def find_index(things: Iterable[Findable]) -> str:

@@ -17,12 +17,13 @@ from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
 from passport.massflow.whereabouts import Whereabouts, whereabouts
 from passport.pages import flowing, knowing
-from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Table
+from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Symbol, Table
 from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
 from passport.problems import Problem
 from passport.reading.records import Holding, Lot, LotEvent, Reweighed, Sent, WrittenOff
 from passport.reading.shop import Operation
+from passport.tags.address import is_sample, read_address
 from passport.verdicts import flow, recycled
 from passport.verdicts.single_stream import main_resin
 
@@ -58,6 +59,21 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         life=tuple(_life(scribe, lot)),
         notes=scribe.prose(lot.notes),
         picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),
+        symbol=_symbol(scribe, lot.id),
+    )
+
+
+def _symbol(scribe: Scribe, lot: str) -> Symbol | None:
+    """The code on the printed card; a card of an address that is not public says SAMPLE, as labels do."""
+    address = scribe.book.shop.workshop.address
+    site = read_address(address)
+    if isinstance(site, Problem):
+        return None
+    return Symbol(
+        payload=site.payload("L", lot),
+        alt=scribe.words("tell.symbol_alt", lot=lot),
+        address=site.in_letters("L", lot) if address else scribe.name,
+        sample=scribe.words("tell.sample") if is_sample(address) else "",
     )
 
 

@@ -103,6 +103,20 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Symbol:
+    """A QR symbol drawn into the page itself, for the card on a box.
+
+    payload: what it carries; address: the same as a person types it; sample: the word across a card whose
+    address is not a real one yet, else empty.
+    """
+
+    payload: str
+    alt: str
+    address: str
+    sample: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of taking a thing apart. `sign` names the little drawing: screw, clip, glue, pull, cut."""
 

@@ -23,6 +23,7 @@ from passport.pages.theme import Theme
 from passport.pages.tributaries import flow_svg
 from passport.pages.words import MissingWordError, Words, gaps
 from passport.problems import Place, Problem, did_you_mean
+from passport.tags.symbol import symbol_for, symbol_svg
 
 TEMPLATE_OF: dict[type, str] = {
     views.PassportView: "passport.html",
@@ -87,6 +88,7 @@ class Renderer:
             flow=_flow,
             shares=_shares,
             json_ld=json_ld,
+            qr=_qr,
             policy=Markup(POLICY),  # noqa: S704 - our own constant, without angle brackets or double quotes
         )
         self._templates: dict[str, Template] = {}
@@ -273,6 +275,11 @@ def _flush(source: str) -> str:
 @lru_cache(maxsize=64)
 def _flow(flow: Flow, key: str) -> Markup:
     return Markup(flow_svg(flow, key))  # noqa: S704 - our own drawing
+
+
+@lru_cache(maxsize=4)  # the same lot comes once in each language
+def _qr(payload: str) -> Markup:
+    return Markup(symbol_svg(symbol_for(payload)))  # noqa: S704 - our own drawing
 
 
 def _upright(bars: Bars, key: str) -> Markup:

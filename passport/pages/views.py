@@ -27,6 +27,7 @@ from passport.pages.pieces import (
     Said,
     Share,
     Step,
+    Symbol,
     Table,
 )
 
@@ -167,7 +168,8 @@ class LotView:
     life: tuple[EventLine, ...] = ()
     notes: Prose | None = None
     picture: Picture | None = None
-    label: Picture | None = None
+    symbol: Symbol | None = None
+    """On the printed card only; None where the workshop's address cannot stand on one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,7 @@ from passport.pages.pieces import (
     Series,
     Share,
     Step,
+    Symbol,
     Table,
 )
 from passport.pages.prose import to_prose
@@ -621,6 +622,12 @@ class Sample:
         w = self.w
         return LotView(
             frame=self.frame(f"/L/{lot}/", w(f"Lot {lot}", f"Lot {lot}")),
+            symbol=Symbol(
+                payload=f"https://PASS.REEDMOUTH.EXAMPLE/L/{lot}",
+                alt=w(f"Code that leads to the page of lot {lot}", f"Code qui mène à la page du lot {lot}"),
+                address=f"pass.reedmouth.example/L/{lot}",
+                sample=w("SAMPLE", "SPÉCIMEN"),
+            ),
             lot=lot,
             what=w("Washed flake, 20 April 2026", "Paillettes lavées, 20 avril 2026"),
             material=Material(

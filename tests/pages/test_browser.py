@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.server
+import io
 import os
 import shutil
 import threading
@@ -280,3 +281,17 @@ def test_one_sheet_of_paper(phone: playwright.BrowserContext, base: str, path: s
     page.goto(base + file_of(path))
     pdf = page.pdf(prefer_css_page_size=True)
     assert pdf.count(b"/Type /Page\n") == 1
+
+
+def test_the_card_on_a_box_reads_back(phone: playwright.BrowserContext, base: str) -> None:
+    """Printed, a lot's page bears its address as a code that zxing-cpp reads, and says that it is only a sample."""
+    zxing = pytest.importorskip("zxingcpp", reason="zxing-cpp is not installed")
+    pillow = pytest.importorskip("PIL.Image", reason="Pillow is not installed")
+    page = phone.new_page()
+    page.goto(base + "L/SH-021/index.html")
+    code, sample = page.locator(".code"), page.locator(".sample")
+    assert (code.is_visible(), sample.is_visible()) == (False, False)
+    page.emulate_media(media="print")
+    assert (code.is_visible(), sample.is_visible()) == (True, True)
+    picture = pillow.open(io.BytesIO(code.screenshot()))
+    assert [found.text for found in zxing.read_barcodes(picture)] == ["https://PASS.REEDMOUTH.EXAMPLE/L/SH-021"]
