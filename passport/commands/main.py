@@ -22,6 +22,7 @@ COMMANDS = {
     "identify": "Say what a piece or a lot is made of, and which test would settle it.",
     "blend": "Propose masses for a blend from the stock on hand.",
     "tag": "Issue tag numbers for the things of an item batch.",
+    "event": "Record what happened to things or lots, one by one or from a table.",
     "labels": "Print sheets of labels for the tags that have none yet.",
     "schema": "Say what records may hold, for editors and other programs.",
     "publish": "Build the site: a page and a label for each tag, and the material log.",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from passport.amounts import NotAQuantity
 from passport.problems import NOWHERE, Place, Problem, did_you_mean
 from passport.reading.fields import read_id
 from passport.reading.shop import Shop
 from passport.reading.tag_numbers import TagNumber, nearest, read_tag_number
+from passport.verdicts.life import Life
 
 
 def today() -> dt.date:
@@ -56,6 +57,24 @@ def issued_tags(typed: Iterable[str], shop: Shop, place: Place = NOWHERE) -> tup
 def known_lots(typed: Iterable[str], shop: Shop, place: Place = NOWHERE) -> tuple[str | Problem, ...]:
     """Each typed lot once, as an id or as what is wrong with it."""
     return tuple(dict.fromkeys(known_lot(text, shop, place) for text in typed))
+
+
+def replaced_problems(known: Mapping[str, Life], tags: Iterable[str], place: Place) -> Iterator[Problem]:
+    """Numbers that were replaced: what happens to the thing happens under its new one."""
+    for tag in tags:
+        if known[tag].replaced_by:
+            message = f"met {tag}, whose tag was replaced on {known[tag].ended}"
+            hint = f"the thing's number is {_newest(tag, known)} now"
+            yield Problem(code="tag-replaced", message=message, place=place, hint=hint, about=tag)
+
+
+def _newest(tag: str, known: Mapping[str, Life]) -> str:
+    """The number that a thing has now; a tag may be replaced more than once."""
+    seen = {tag}
+    while (new := known[tag].replaced_by) in known and new not in seen:
+        seen.add(new)
+        tag = new
+    return tag
 
 
 def wrong(found: Iterable[str | Problem]) -> Iterator[Problem]:
