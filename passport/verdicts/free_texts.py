@@ -78,7 +78,8 @@ Reader = Callable[[Any, tuple[Step, ...]], Iterator[Said]]
 
 
 def _inside(record: Any, path: tuple[Step, ...]) -> Iterator[Said]:
-    for name, read in _plan(type(record)):
+    kind: Any = type(record)
+    for name, read in _plan(kind):
         value = getattr(record, name)
         if value:
             yield from read(value, (*path, name))

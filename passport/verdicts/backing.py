@@ -1,0 +1,153 @@
+"""What the records back about a text's own thing: figures it may give, and the sentence to say in its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from passport.massflow import Ledger, of_item, stated_percent
+from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt, is_plastic
+from passport.material.resins import resins
+from passport.reading.records import Event, Origin
+from passport.reading.shop import Shop
+from passport.verdicts import recycled
+from passport.verdicts.book import Book
+from passport.verdicts.free_texts import FreeText
+
+KINDS = ("post-consumer", "recycled", "pre-consumer")
+ALL = 100
+"""Per cent; a whole is stated without "at least"."""
+MOST_STREAMS = 3
+"""Sources named in a sentence; the page has them all."""
+
+_SENTENCES: Mapping[str, Mapping[str, str]] = {
+    "en": {
+        "least": "at least ",
+        "post-consumer": "post-consumer {what} by mass",
+        "recycled": "recycled {what} by mass",
+        "owner": "of its plastic, ",
+        "none": "the records back no recycled share here",
+        "withheld": "no figure until the weighings behind it close",
+        "elsewhere": "the share that the thing's own page gives",
+        "plastic": "plastic",
+    },
+    "fr": {
+        "least": "au moins ",
+        "post-consumer": "de {what} post-consommation en masse",
+        "recycled": "de {what} de recyclage en masse",
+        "owner": "de son plastique, ",
+        "none": "les fiches n'établissent ici aucune part recyclée",
+        "withheld": "aucun chiffre tant que les pesées en amont ne concordent pas",
+        "elsewhere": "la part que donne la page de l'objet",
+        "plastic": "plastique",
+    },
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backing:
+    """What may be said about the lots or batches that a text is about."""
+
+    nodes: tuple[str, ...] = ()
+    least: Mapping[str, int] = field(default_factory=dict)
+    """Kind of share → the largest N for which "at least N %" holds for all of them."""
+    stated: Mapping[str, frozenset[int]] = field(default_factory=dict)
+    """Kind of share → the figures that their pages give, where all are spoken of at once the least of each."""
+    shares: Mapping[str, Fraction] = field(default_factory=dict)
+    """For a stream: the share of each kind by its own record, in per cent."""
+    resin: str = ""
+    """The one resin of all of them by the books; "" for several."""
+    hardware: bool = False
+    """Whether more than plastic is on them, so that a share of the plastic must say so."""
+    withheld: bool = False
+
+    def backs(self, percent: Fraction, kind: str, *, at_least: bool) -> bool:
+        """Whether a share may be given."""
+        if kind in self.shares:
+            return percent == self.shares[kind] or (at_least and percent < self.shares[kind])
+        return percent in self.stated.get(kind, ()) or (at_least and percent <= self.least.get(kind, -1))
+
+
+def backing_of(book: Book, said: FreeText) -> Backing:
+    """What the records back for the thing that a text speaks of; nothing for a text about the workshop."""
+    if said.kind == "stream":
+        return _of_stream(book.shop, said.id)
+    nodes = tuple(name for name in _nodes(book, said) if name in book.ledger.mixtures)
+    if not nodes:
+        return Backing()
+    withheld = any(book.ledger.withheld(name) for name in nodes)
+    figures = {kind: [_figures(book.ledger, name, kind) for name in nodes] for kind in KINDS}
+    known = {kind: found for kind, found in figures.items() if all(found)} if not withheld else {}
+    names = {tuple(book.ledger.mixtures[name].shares_by("resin")) for name in nodes}
+    only = names.pop() if len(names) == 1 else ()
+    return Backing(
+        nodes=nodes,
+        least={kind: min(max(each) for each in found) for kind, found in known.items()},
+        stated={kind: frozenset(map(min, zip(*found, strict=False))) for kind, found in known.items()},
+        resin=only[0] if len(only) == 1 and only[0] in resins() else "",
+        hardware=any(not is_plastic(h) for n in nodes if n in book.shop.items for h in book.shop.items[n].hardware),
+        withheld=withheld,
+    )
+
+
+def _nodes(book: Book, said: FreeText) -> tuple[str, ...]:
+    if said.kind == "product":
+        return tuple(item.id for item in book.shop.items.values() if item.product == said.id)
+    if isinstance(said.event, Event):
+        return (book.ledger.item_of_tag.get(said.id, said.id),)
+    return (said.id,)
+
+
+def _figures(ledger: Ledger, node: str, kind: str) -> tuple[int, ...]:
+    """The stated figures of one kind: of the plastic, then of the whole thing."""
+    if kind == "pre-consumer":
+        percent = stated_percent(ledger.mixtures[node].share("origin", (Origin.PRE_CONSUMER.value,)))
+        return () if percent is None else (percent,)
+    found = [s.at_least_percent for s in recycled.of_node(ledger, node).value or () if s.kind == kind]
+    whole = of_item(ledger, node, post_consumer_only=kind != "recycled") if node in ledger.shop.items else None
+    percent = stated_percent(whole) if whole is not None else None
+    if percent is not None:
+        found.append(min(percent, MOST_IN_DOUBT) if in_doubt(ledger, node) else percent)
+    return tuple(found)
+
+
+def _of_stream(shop: Shop, name: str) -> Backing:
+    origin = shop.streams[name].origin
+    post, pre = (origin.get(o, Fraction(0)) * 100 for o in (Origin.POST_CONSUMER, Origin.PRE_CONSUMER))
+    return Backing(shares={"post-consumer": post, "pre-consumer": pre, "recycled": post + pre})
+
+
+def sentence(backing: Backing, lang: str) -> str:
+    """The sentence that the records back, in English or French (English for another language)."""
+    words = _SENTENCES.get(lang, _SENTENCES["en"])
+    if backing.withheld:
+        return words["withheld"]
+    if not backing.nodes:
+        return words["elsewhere"]
+    for kind in ("post-consumer", "recycled"):
+        percent = max(backing.stated.get(kind, {0}))
+        if percent:
+            return _share_in_words(backing, words, kind, percent, lang)
+    return words["none"]
+
+
+def _share_in_words(backing: Backing, words: Mapping[str, str], kind: str, percent: int, lang: str) -> str:
+    what = resins()[backing.resin].name.get(lang) if backing.resin else None
+    said = words[kind].format(what=what or words["plastic"])
+    least = "" if percent == ALL else words["least"]
+    return (words["owner"] if backing.hardware else "") + f"{least}{percent} % {said}"
+
+
+def streams_named(book: Book, backing: Backing, lang: str) -> str:
+    """The titles of the streams behind a thing, the largest first."""
+    titles = tuple(dict.fromkeys(_titles(book, backing, lang)))
+    return ", ".join(titles[:MOST_STREAMS]) or _SENTENCES.get(lang, _SENTENCES["en"])["elsewhere"]
+
+
+def _titles(book: Book, backing: Backing, lang: str) -> Iterator[str]:
+    first = book.shop.workshop.languages[0]
+    for node in backing.nodes:
+        for name in book.ledger.mixtures[node].shares_by("stream"):
+            if name in book.shop.streams:
+                yield book.shop.streams[name].title.said(lang, first)[0]

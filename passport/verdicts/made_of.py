@@ -1,0 +1,47 @@
+"""What cautions and uses ask of a thing's material: streams that say something, weathering, and its resins' lists."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from passport.massflow import Ledger
+from passport.material.resins import resins
+from passport.reading.records import Weathering
+
+NOT_NEGLIGIBLE = Fraction(1, 100)
+"""From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
+PERCENT = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeOf:
+    """Facts about what a lot or batch is made of."""
+
+    marks: frozenset[str]
+    """closed-loop, old, and `caution KEY` for each key of its resins' lists."""
+    weathered: Fraction
+    """The share of heavily sun-worn material."""
+    colours: frozenset[str] = frozenset()
+    """Colours of the lots behind it, as written."""
+
+    def has(self, mark: str, least_percent: int = 0) -> bool:
+        """Whether a fact holds; of weathering, from which share on."""
+        if mark == "weathered":
+            return self.weathered * PERCENT >= least_percent
+        return mark in self.marks
+
+
+def made_of(ledger: Ledger, node: str) -> MadeOf:
+    """The facts about a lot or batch, by the books."""
+    mixture, streams = ledger.mixtures[node], ledger.shop.streams
+    marks: set[str] = set()
+    for name, share in mixture.shares_by("stream").items():
+        stream = streams.get(name)
+        if stream is not None and share.high >= NOT_NEGLIGIBLE:
+            marks |= {"closed-loop"} if stream.closed_loop else set()
+            marks |= {"old"} if stream.made_before is not None else set()
+    for symbol in mixture.shares_by("resin"):
+        if symbol in resins():
+            marks |= {f"caution {key}" for key in resins()[symbol].cautions}
+    return MadeOf(marks=frozenset(marks), weathered=mixture.share("weathering", (Weathering.HEAVY.value,)).value)
