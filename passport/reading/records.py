@@ -198,6 +198,8 @@ class Workshop:
     """A public e-mail address or web page; never a private one."""
     bring_back: WordsField | None = None
     """When and where things can be brought back."""
+    largest_piece: LineField = ""
+    """The largest piece that the shredder takes, such as 400 × 120 mm; the sheets for owners say it."""
     licence: Literal["CC-BY-4.0", "CC0-1.0", ""] = ""
     """The licence of the published figures."""
     former_addresses: tuple[FormerAddress, ...] = ()

@@ -19,7 +19,7 @@ from passport.verdicts.life import Life, lives
 from passport.verdicts.life_order import order_problems
 from passport.verdicts.mending import Mending, mendings
 from passport.verdicts.papers import papers
-from passport.verdicts.recalls import CalledBack, recalled
+from passport.verdicts.recalls import CalledBack, by_name, recalled
 from passport.verdicts.recycled import Stated
 from passport.verdicts.single_stream import StreamVerdict
 from passport.verdicts.verdict import Verdict
@@ -55,6 +55,8 @@ class Book:
     """The repairs of each repaired thing."""
     recalls: Mapping[str, CalledBack]
     """Every recall with what it reaches, ended or not."""
+    called_back: Mapping[str, tuple[CalledBack, ...]]
+    """The recalls that reach each lot and tag, those still open first, then the latest."""
     problems: tuple[Problem, ...]
     """All that the stages found, in order of place."""
 
@@ -73,6 +75,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
     now = ledger.shop
     found = [p for identity in own.values() for p in identity.doubts]
     of_tags = lives(now)
+    recalls = recalled(ledger, of_tags)
     return Book(
         shop=now,
         today=ledger.at or date.min,
@@ -83,7 +86,8 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         lives=of_tags,
         repaired={tag: _of_repaired(now, ledger, known, tag) for tag in ledger.repaired},
         mendings=mendings(ledger),
-        recalls=recalled(ledger, of_tags),
+        recalls=recalls,
+        called_back=by_name(recalls.values()),
         problems=in_order(
             [*unread, *ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]
         ),

@@ -14,12 +14,14 @@ from typing import Any
 
 import yaml
 
+from passport.massflow import Mixture
 from passport.material.advice import care_for, cautions
 from passport.material.resins import resins
 from passport.material.tables import cited
 from passport.reading.fields import Words
 from passport.reading.records import Item
 from passport.verdicts.book import Book
+from passport.verdicts.life import Life
 
 NOT_NEGLIGIBLE = Fraction(1, 100)
 """From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
@@ -47,14 +49,23 @@ def _rules() -> tuple[Mapping[str, Any], ...]:
 
 def cautions_of_item(book: Book, item: Item) -> tuple[Caution, ...]:
     """The cautions of a batch, in the order of the table."""
-    found = frozenset(_conditions(book, item))
+    return _cautions(book, item, book.ledger.mixtures[item.id])
+
+
+def cautions_of_thing(book: Book, life: Life) -> tuple[Caution, ...]:
+    """The cautions of one thing as it is now, with what repairs put in."""
+    item = book.shop.items[life.item]
+    return _cautions(book, item, book.ledger.tag_mixture(life.tag) or book.ledger.mixtures[item.id])
+
+
+def _cautions(book: Book, item: Item, mixture: Mixture) -> tuple[Caution, ...]:
+    found = frozenset(_conditions(book, mixture))
     return tuple(_caution(rule) for rule in _rules() if _applies(rule, found, book, item))
 
 
-def _conditions(book: Book, item: Item) -> Iterator[str]:
+def _conditions(book: Book, mixture: Mixture) -> Iterator[str]:
     """What is so about the material of a batch: always, closed-loop, old, and `resin:KEY` for each resin's keys."""
     yield "always"
-    mixture = book.ledger.mixtures[item.id]
     for name, share in mixture.shares_by("stream").items():
         stream = book.shop.streams.get(name)
         if stream is not None and share.high >= NOT_NEGLIGIBLE:

@@ -62,6 +62,15 @@ def reach(ledger: Ledger, lives: Mapping[str, Life], recall: Recall) -> CalledBa
     return _called_back(ledger, lives, recall, None)
 
 
+def by_name(recalls: Iterable[CalledBack]) -> Mapping[str, tuple[CalledBack, ...]]:
+    """The recalls that reach each lot and tag, those still open first, then the latest."""
+    found: dict[str, list[CalledBack]] = {}
+    for called in sorted(recalls, key=lambda c: (c.open, c.recall.date), reverse=True):
+        for name in (*called.lots, *(thing.life.tag for thing in called.things)):
+            found.setdefault(name, []).append(called)
+    return {name: tuple(reaching) for name, reaching in found.items()}
+
+
 def _called_back(ledger: Ledger, lives: Mapping[str, Life], recall: Recall, ended: Recall | None) -> CalledBack:
     roots = tuple(_roots(ledger, recall))
     shares = _shares(ledger, roots)
