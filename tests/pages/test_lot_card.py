@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import shutil
 from pathlib import Path
 
 import pytest
@@ -19,11 +19,15 @@ DEMO = Path(__file__).resolve().parents[2] / "content"
 THEME, _ = load_theme(["en", "fr"])
 
 
-def card(address: str) -> tuple[str, str, str] | None:
+def card(folder: Path, address: str) -> tuple[str, str, str] | None:
     """Payload, address in letters and the word across it, of the example's first lot under an address."""
-    shop, _ = read_shop(DEMO)
+    shutil.copytree(DEMO, folder / "content")
+    workshop = folder / "content" / "workshop.yaml"
+    line = f"address: {address}\n" if address else ""
+    workshop.write_text(workshop.read_text("utf-8").replace("address: https://pass.reedmouth.example\n", line), "utf-8")
+    shop, _ = read_shop(folder / "content")
     assert shop is not None
-    book = work_out(replace(shop, workshop=replace(shop.workshop, address=address)))
+    book = work_out(shop)
     scribe = Scribe(book=book, words=THEME.words["en"], first="en")
     symbol = lot_view(scribe, book.shop.lots["IN-001"]).symbol
     return (symbol.payload, symbol.address, symbol.sample) if symbol else None
@@ -37,12 +41,15 @@ def card(address: str) -> tuple[str, str, str] | None:
             "https://pass.reedmouth.example",
             ("https://PASS.REEDMOUTH.EXAMPLE/L/IN-001", "pass.reedmouth.example/L/IN-001", "SAMPLE"),
         ),
+        ("", ("https://SAMPLE.INVALID/L/IN-001", "Reedmouth Yard", "SAMPLE")),
         ("ftp://nowhere", None),
     ],
 )
-def test_the_code_leads_to_the_lots_page_or_is_a_sample(address: str, wanted: tuple[str, str, str] | None) -> None:
+def test_the_code_leads_to_the_lots_page_or_is_a_sample(
+    tmp_path: Path, address: str, wanted: tuple[str, str, str] | None
+) -> None:
     """The same rule as for labels: an address that is not public is a SAMPLE, one that cannot be is none."""
-    assert card(address) == wanted
+    assert card(tmp_path, address) == wanted
     if wanted:
         assert bool(wanted[2]) is is_sample(address)
 
