@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from passport.massflow import Ledger
+from passport.massflow import Mixture
 from passport.material.resins import resins
 from passport.reading.records import Weathering
+from passport.reading.shop import Shop
 
 NOT_NEGLIGIBLE = Fraction(1, 100)
 """From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
@@ -22,8 +23,6 @@ class MadeOf:
     """closed-loop, old, and `caution KEY` for each key of its resins' lists."""
     weathered: Fraction
     """The share of heavily sun-worn material."""
-    colours: frozenset[str] = frozenset()
-    """Colours of the lots behind it, as written."""
 
     def has(self, mark: str, least_percent: int = 0) -> bool:
         """Whether a fact holds; of weathering, from which share on."""
@@ -32,12 +31,11 @@ class MadeOf:
         return mark in self.marks
 
 
-def made_of(ledger: Ledger, node: str) -> MadeOf:
-    """The facts about a lot or batch, by the books."""
-    mixture, streams = ledger.mixtures[node], ledger.shop.streams
+def made_of(mixture: Mixture, shop: Shop) -> MadeOf:
+    """The facts about a lot, batch or thing of this mixture, by the books."""
     marks: set[str] = set()
     for name, share in mixture.shares_by("stream").items():
-        stream = streams.get(name)
+        stream = shop.streams.get(name)
         if stream is not None and share.high >= NOT_NEGLIGIBLE:
             marks |= {"closed-loop"} if stream.closed_loop else set()
             marks |= {"old"} if stream.made_before is not None else set()

@@ -138,7 +138,8 @@ def _of_item(book: Book, item: Item) -> Iterator[Problem]:
     product = book.shop.products.get(item.product)
     if product is None:
         return
-    material, tested = made_of(book.ledger, item.id), tested_uses(book.shop, item)
+    material = made_of(book.ledger.mixtures[item.id], book.shop)
+    tested = tested_uses(book.shop, item)
     for row in _table()["material"]:
         against = [use for use in product.uses if use in row["uses"] and use not in tested]
         if against and material.has(row["when"], row.get("share", 0)):
