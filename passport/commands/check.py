@@ -38,7 +38,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 
 
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
-    from passport.commands.stages import address_errors, pictures_of, themed, trial_problems  # noqa: PLC0415
+    from passport.commands.stages import address_errors, pictures_of, themed, trial_problems, worded  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.reading.glossary import glossary_gaps  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
@@ -60,6 +60,7 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
         *glossary_gaps(shop),
         *book.problems,
         *of_theme,
+        *worded(book, theme),
         *tried,
         *pictures_of(folder, shop)[1],
     )

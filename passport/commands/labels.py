@@ -25,7 +25,7 @@ from passport.commands.label_kinds import (
     remarks,
     unused_options,
 )
-from passport.commands.stages import themed, worked_out
+from passport.commands.stages import themed, worded, worked_out
 from passport.commands.tag import ended
 from passport.pages.labelling import card_text
 from passport.pages.plan import scribes
@@ -165,8 +165,9 @@ def command(
         raise click.UsageError(f"--kind {kind} has no use for {', '.join(useless)}")
     book, _ = worked_out(folder, None)
     theme, of_theme = themed(folder, book.shop)
-    if errors_in(of_theme):
-        desk.stop(of_theme)
+    of_words = worded(book, theme)
+    if errors_in((*of_theme, *of_words)):
+        desk.stop((*of_theme, *errors_in(of_words)))
     scribe = scribes(book, theme, {})[0]
     target = out or folder.resolve() / OUT
     if kind == "card":

@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from passport.commands import desk
-from passport.commands.stages import pictures_of, themed, worked_out
+from passport.commands.stages import pictures_of, themed, worded, worked_out
 from passport.pages.pictures import Ready
 from passport.pages.plan import site_files
 from passport.pages.render import ThemeError
@@ -38,8 +38,9 @@ def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
     book, problems = worked_out(folder, at)
     theme, of_theme = themed(folder, book.shop)
     pictures, of_pictures = pictures_of(folder, book.shop)
-    if errors_in((*problems, *of_theme, *of_pictures)):
-        desk.stop((*problems, *of_theme, *of_pictures))
+    problems = (*problems, *of_theme, *worded(book, theme), *of_pictures)
+    if errors_in(problems):
+        desk.stop(problems)
     top = folder.resolve()
     with desk.refusals():
         outcome = publish(

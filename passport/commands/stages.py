@@ -16,6 +16,8 @@ from passport.reading.folder import read_picture
 from passport.reading.shop import Shop
 from passport.tags.address import read_address
 from passport.verdicts.book import Book, work_out
+from passport.verdicts.claim_check import theme_problems
+from passport.verdicts.public_words import public_problems
 
 OWN_THEME = "theme"
 """A workshop's own theme, beside content/; its files replace those of the built-in one."""
@@ -42,6 +44,13 @@ def themed(folder: Path, shop: Shop) -> tuple[Theme, tuple[Problem, ...]]:
     own = folder.resolve() / OWN_THEME
     theme, problems = load_theme(shop.workshop.languages, own if own.is_dir() else None)
     return theme, (*problems, *template_problems(theme))
+
+
+def worded(book: Book, theme: Theme) -> tuple[Problem, ...]:
+    """What may not be said in public, or only with a figure: in the records and in the theme's own words."""
+    catalogues = {lang: words.entries for lang, words in theme.words.items()}
+    own = theme_problems(catalogues, theme.templates, book.shop.workshop, book.today)
+    return (*public_problems(book), *own)
 
 
 def trial_problems(book: Book, theme: Theme) -> tuple[Problem, ...]:
