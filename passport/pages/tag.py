@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -305,8 +305,18 @@ def _hardware_line(scribe: Scribe, item: Item, piece: Hardware) -> PartLine:
 def _life(scribe: Scribe, life: Life, item: Item) -> Iterator[EventLine]:
     """What happened to the thing, in order of date."""
     yield _line(scribe, item.date, scribe.words("tell.event.made", name=scribe.name), href=f"/P/{item.product}/")
+    before = replaced_tags(scribe).get(life.tag)
+    if before is not None and before.ended is not None:
+        said = scribe.words("tell.event.replaces", tag=before.tag)
+        yield _line(scribe, before.ended, said, href=f"/T/{before.tag}/")
     for event in life.events:
         yield event_line(scribe, event)
+
+
+@lru_cache(maxsize=4)
+def replaced_tags(scribe: Scribe) -> Mapping[str, Life]:
+    """By the number of a new tag, the life of the one whose place it took."""
+    return {life.replaced_by: life for life in scribe.book.lives.values() if life.replaced_by}
 
 
 def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
