@@ -22,7 +22,7 @@ from passport.verdicts.book import Book
 
 @click.command()
 @desk.at_option
-@click.option("--may-shrink", is_flag=True, help="Allow pages of tags to go that the site has now.")
+@click.option("--may-shrink", is_flag=True, help="Allow pages of tags and lots to go that the site has now.")
 @desk.folder_option
 def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
     """Build site/ from content/: a page and a label for each tag, and the material log.

@@ -62,10 +62,10 @@ def test_unchanged_files_are_left_alone(site: Path, *, exchange: bool) -> None:
 @pytest.mark.parametrize("exchange", [True, False])
 def test_what_is_not_planned_goes(site: Path, *, exchange: bool) -> None:
     """A file that is not planned any more is removed, with the folders that it leaves empty."""
-    publish(plan({**SITE, "L/X/index.html": b"x"}), site)
+    publish(plan({**SITE, "R/X/index.html": b"x"}), site)
     outcome = publish(plan(SITE), site, exchange=exchange)
-    assert outcome == Outcome(written=(LIST_NAME,), removed=("L/X/index.html",), kept=3)
-    assert not (site / "L").exists()
+    assert outcome == Outcome(written=(LIST_NAME,), removed=("R/X/index.html",), kept=3)
+    assert not (site / "R").exists()
 
 
 def test_content_is_judged_not_time(site: Path) -> None:

@@ -66,9 +66,32 @@ def test_a_published_page_does_not_vanish(site: Path) -> None:
     """A page below T/ that was published and is not planned is named."""
     assert refusal({"index.html": b"", "T/A/index.html": b""}, site) == (
         'error site-page-lost: the page "T/B/index.html" is published and would be gone; '
-        "a tag on a thing may lead to it\n"
-        "    hint: bring back its record, or allow the site to shrink if the tag never left the workshop"
+        "a tag on a thing or the card of a lot may lead to it\n"
+        "    hint: bring back its record, or allow the site to shrink if neither tag nor card ever left the workshop"
     )
+
+
+def test_pages_of_lots_do_not_vanish(site: Path) -> None:
+    """The card on a sack carries its lot's address, as another workshop's record may: that page stays, too."""
+    lots = {
+        **SITE,
+        "L/IN-1/index.html": b"",
+        "L/IN-1/FR/index.html": b"",
+        "L/IN-1/lot.json": b"{}",
+        "L/-2/index.html": b"",
+    }
+    publish(plan(lots), site)
+    told = refusal(SITE, site)
+    assert [line.split('"')[1] for line in told.split("\n") if line.startswith("error site-page-lost: ")] == [
+        "L/IN-1/FR/index.html",
+        "L/IN-1/index.html",
+    ]
+
+
+def test_pages_of_lists_may_vanish(site: Path) -> None:
+    """Of a list that grew shorter the last pages go without a word: nobody prints their address."""
+    publish(plan({**SITE, "T/-2/index.html": b"", "L/-2/FR/index.html": b""}), site)
+    assert publish(plan(SITE), site).removed == ("L/-2/FR/index.html", "T/-2/index.html")
 
 
 def test_shrinking_can_be_allowed(site: Path) -> None:
