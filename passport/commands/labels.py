@@ -33,7 +33,7 @@ from passport.pages.scribe import Scribe
 from passport.problems import Level, Place, Problem, did_you_mean, errors_in
 from passport.reading.records import Lot
 from passport.reading.shop import Shop
-from passport.reading.tag_lists import FIRST_SEAL, PRINTED_HEADER, printed_line, seal_in
+from passport.reading.tag_lists import FIRST_SEAL, PRINTED_HEADER, own_lines, printed_line, seal_in
 from passport.reading.tag_numbers import TagNumber, nearest, read_tag_number
 from passport.tags.address import address_problems, is_sample, moved_problems
 from passport.tags.faces import LabelError
@@ -361,7 +361,8 @@ def _remember(folder: Path, lives: Sequence[Life], kind: str, day: dt.date, addr
         shop, problems = read_shop(content)
         if shop is None or errors_in(problems):
             desk.stop(problems)
-        seal, lines = shop.printed[-1].seal if shop.printed else FIRST_SEAL, []
+        own = own_lines(shop.printed)
+        seal, lines = own[-1].seal if own else FIRST_SEAL, []
         for life in lives:
             lines.append(printed_line(seal, tag=life.tag, printed=day, kind=kind, address=address))
             seal = seal_in(lines[-1])

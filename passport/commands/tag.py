@@ -14,7 +14,7 @@ from passport.problems import Place, Problem, did_you_mean, errors_in
 from passport.reading.folder import read_shop
 from passport.reading.records import Item
 from passport.reading.shop import Shop
-from passport.reading.tag_lists import FIRST_SEAL, ISSUED_HEADER, RESTORE, issued_line, seal_in
+from passport.reading.tag_lists import FIRST_SEAL, ISSUED_HEADER, RESTORE, issued_line, own_lines, seal_in
 from passport.reading.tag_numbers import next_numbers
 from passport.verdicts.life import Life, Stage, lives
 from passport.writing import AppendLines, Change, NewFile, sole_writer
@@ -36,7 +36,8 @@ def numbers_for(shop: Shop, item: Item, count: int | None, day: dt.date, pieces:
     """The lines that issue numbers: to the pieces named, else to those that never had one, at most count."""
     given = {entry.piece for entry in shop.issued if entry.item == item.id}
     free = pieces or [n for n in range(1, item.count.pieces + 1) if n not in given][:count]
-    last = shop.issued[-1] if shop.issued else None
+    own = own_lines(shop.issued)
+    last = own[-1] if own else None
     numbers = next_numbers(shop.workshop.prefix, _last_of_prefix(shop), len(free))
     seal, lines = last.seal if last else FIRST_SEAL, []
     for tag, piece in zip(numbers, free, strict=True):

@@ -10,11 +10,12 @@ import re
 import stat
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from passport.amounts import NotAQuantity
 from passport.problems import Place, Problem, did_you_mean, in_order
+from passport.reading.ancestors import Ancestor, joined
 from passport.reading.corrections import Correction, corrected, event_name, in_turn, of_two, of_unknown
 from passport.reading.decode import record_from
 from passport.reading.fields import quoted, read_id
@@ -24,7 +25,7 @@ from passport.reading.references import dangling
 from passport.reading.set_aside import LIST as SET_ASIDE
 from passport.reading.set_aside import read_set_aside
 from passport.reading.shop import Shop, event_id
-from passport.reading.tag_lists import read_issued, read_printed
+from passport.reading.tag_lists import FROM, read_issued, read_printed
 
 KINDS: dict[str, tuple[str, Any]] = {
     "streams": ("stream", Stream),
@@ -36,7 +37,7 @@ KINDS: dict[str, tuple[str, Any]] = {
 }
 """Folder → the word for one of its records, and the class."""
 
-OTHER_FOLDERS = ("events", "corrections", "photos", "documents")
+OTHER_FOLDERS = ("events", "corrections", "photos", "documents", FROM)
 FILES = ("workshop.yaml", "tags-issued.csv", "labels-printed.csv", SET_ASIDE)
 ONE_SPACE = ("lot", "run", "item")
 """Kinds that share one space of ids: each of them is a node of the same graph."""
@@ -47,6 +48,8 @@ class _Desk:
     """What has been read so far."""
 
     root: Path
+    called: str
+    """The root as people name it: "content", "content/from/RY"."""
     added: Mapping[Path, bytes] = field(default_factory=dict)
     """Files that are to come, read as if they lay there: what a command is about to write is tried first."""
     problems: list[Problem] = field(default_factory=list)
@@ -61,7 +64,7 @@ class _Desk:
 
     def name_of(self, path: Path) -> str:
         """A file's path as a person would type it."""
-        return (Path(self.root.name) / path.relative_to(self.root)).as_posix()
+        return (PurePosixPath(self.called) / path.relative_to(self.root)).as_posix()
 
     def bytes_of(self, path: Path) -> bytes:
         """What a file holds, up to a little more than a record may."""
@@ -96,11 +99,16 @@ def read_shop(
     added: path below `content`, with `/` → the bytes of a file which is to come there, or to stand in the
     place of the one that is there.
     """
-    desk = _Desk(content, added={content / path: data for path, data in (added or {}).items()})
+    return _read(_Desk(content, content.name, {content / path: data for path, data in (added or {}).items()}), progress)
+
+
+def _read(desk: _Desk, progress: Progress | None) -> tuple[Shop | None, tuple[Problem, ...]]:
+    """All records below the root of a desk, joined with those that were taken over."""
+    content = desk.root
     if not content.is_dir() or content.is_symlink():
         hint = "stand in the workshop's folder, or make a new one with: passport start NAME"
         message = "met no folder of records, wanted content/"
-        return None, (Problem(code="no-content", message=message, place=Place(content.name), hint=hint),)
+        return None, (Problem(code="no-content", message=message, place=Place(desk.called), hint=hint),)
     _look_round(desk)
     workshop = _workshop(desk)
     _read_corrections(desk)
@@ -109,10 +117,51 @@ def read_shop(
             _record(desk, word, cls, path)
             if progress and count % 200 == 0:
                 progress(len(desk.sources))
-    shop = _shop(desk, workshop or Workshop(name="?", prefix="XX"))
-    desk.problems.extend(_corrections_of_nothing(desk, shop))
-    problems = in_order([*desk.problems, *dangling(shop, workshop_read=workshop is not None)])
-    return (shop if workshop else None), problems
+    own = _shop(desk, workshop or Workshop(name="?", prefix="XX"))
+    desk.problems.extend(_corrections_of_nothing(desk, own))
+    shop, clashes = joined(own, tuple(_ancestors(desk)))
+    dangles = (p for p in dangling(shop, workshop_read=workshop is not None) if not _was_checked(desk, p))
+    return (shop if workshop else None), in_order([*desk.problems, *clashes, *dangles])
+
+
+def _was_checked(desk: _Desk, problem: Problem) -> bool:
+    """Records that were taken over are checked among themselves, before they are joined."""
+    return problem.place.file.startswith(f"{desk.called}/{FROM}/")
+
+
+MOST_GENERATIONS = 5
+"""A workshop that took over one that took over one, and so on."""
+
+
+def _ancestors(desk: _Desk) -> Iterator[Ancestor]:
+    """The workshops in `from/`, each read as a shop of its own."""
+    folder = desk.root / FROM
+    if not folder.is_dir() or folder.is_symlink():
+        return
+    for path in sorted(folder.iterdir()):
+        if _is_litter(path.name):
+            continue
+        if path.is_symlink() or not path.is_dir():
+            desk.refuse(path, "not-a-folder", "met no folder, wanted that of a workshop, by its prefix", "move it away")
+        elif f"{desk.called}/".count(f"/{FROM}/") >= MOST_GENERATIONS:
+            desk.refuse(path, "too-deep", f"met more than {MOST_GENERATIONS} workshops taken over from one another")
+        else:
+            yield from ancestor_at(path, f"{desk.called}/{FROM}/{path.name}", desk.problems)
+
+
+def ancestor_at(folder: Path, called: str, problems: list[Problem]) -> Iterator[Ancestor]:
+    """The workshop whose records lie in a folder, or nothing, with its problems added to the others."""
+    shop, found = _read(_Desk(folder, called), None)
+    problems.extend(found)
+    if shop is None:
+        return
+    prefix = PurePosixPath(called).name
+    if shop.workshop.prefix != prefix:
+        message = f"met the prefix {shop.workshop.prefix}, wanted that of the folder, {prefix}"
+        hint = "name the folder by the prefix of its tag numbers"
+        problems.append(Problem(code="taken-over-prefix", message=message, place=Place(called), hint=hint))
+        return
+    yield Ancestor(called, shop)
 
 
 def _look_round(desk: _Desk) -> None:
@@ -363,17 +412,18 @@ def _entries(desk: _Desk, cls: Any, what: str, source: Source, tree: Any) -> Ite
 
 
 def read_picture(content: Path, name: str) -> bytes | None:
-    """The bytes of a file of `content/photos/`, or None where it is no plain file of a bearable size."""
+    """The bytes of a picture of the records, or None where it is no plain file of a bearable size.
+
+    One that was taken over is called by the prefix of its workshop and its own name: `RY-in-031.jpg`.
+    """
     folder = content / "photos"
     path = folder / name
-    if (
-        folder.is_symlink()
-        or not path.exists()
-        or not stat.S_ISREG(path.lstat().st_mode)
-        or path.stat().st_size > MAX_PICTURE_BYTES
-    ):
-        return None
-    return path.read_bytes()
+    if not folder.is_symlink() and path.exists():
+        plain = stat.S_ISREG(path.lstat().st_mode) and path.stat().st_size <= MAX_PICTURE_BYTES
+        return path.read_bytes() if plain else None
+    prefix, hyphen, rest = name.partition("-")
+    there = content / FROM / prefix
+    return read_picture(there, rest) if hyphen and there.is_dir() and not there.is_symlink() else None
 
 
 def kept_files(content: Path) -> Iterator[tuple[str, bytes]]:

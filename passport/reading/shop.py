@@ -50,6 +50,8 @@ class Shop:
     """Names of the files in `content/photos/`."""
     documents: Mapping[str, str] = field(default_factory=dict)
     """Text of the files in `content/documents/`, by name."""
+    ancestors: tuple[Workshop, ...] = ()
+    """Workshops whose records were taken over and are among these, under names that begin with their prefix."""
     sources: Mapping[str, Source] = field(default_factory=dict)
     """The texts by file name, for the places of problems."""
     files: Mapping[tuple[str, str], str] = field(default_factory=dict)

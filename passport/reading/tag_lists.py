@@ -16,6 +16,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from passport.problems import Place, Problem
 from passport.reading.tag_numbers import TagNumber, read_tag_number
@@ -75,6 +76,17 @@ class PrintedLabel:
     """The site's address that the symbol carries."""
     seal: str
     place: Place
+
+
+FROM = "from"
+"""The folder in `content/` that holds what was taken over from other workshops, with their own lists."""
+
+Line = TypeVar("Line", IssuedTag, PrintedLabel)
+
+
+def own_lines(entries: Sequence[Line]) -> tuple[Line, ...]:
+    """The lines of the workshop's own list, without those of lists that were taken over: new ones follow the last."""
+    return tuple(entry for entry in entries if f"/{FROM}/" not in entry.place.file)
 
 
 def seal_of(previous_seal: str, cells: Sequence[str]) -> str:
