@@ -176,6 +176,8 @@ class RouteNeeds:
     """What a way of forming needs of one resin: the table's figures, or the workshop's own in their place."""
 
     key: str
+    group: str
+    """Of the resin; flows are compared inside a group."""
     flow: Figure | None
     """Melt flow in g/10 min at `condition`; None where nothing is said of this resin."""
     condition: tuple[Decimal, Decimal]
@@ -187,6 +189,11 @@ class RouteNeeds:
     own: bool = False
 
 
+def route_keys() -> tuple[str, ...]:
+    """The ways of forming, in the table's order."""
+    return tuple(table("routes")["routes"])
+
+
 def route_needs(key: str, symbol: str, own: Sequence[RouteLimit] = ()) -> RouteNeeds:
     """What a route needs of a resin. own: the limits of the workshop, of which the last for the resin holds."""
     row = table("routes")["routes"][key]
@@ -194,6 +201,7 @@ def route_needs(key: str, symbol: str, own: Sequence[RouteLimit] = ()) -> RouteN
     span, wanted = row["flow"].get(group), table("routes")["conditions"].get(group, "0/0")
     needs = RouteNeeds(
         key=key,
+        group=group,
         flow=Figure(low=span[0], high=span[1], sources=tuple(row["from"])) if span else None,
         condition=(Decimal(wanted.split("/")[0]), Decimal(wanted.split("/")[1])),
         most_heavy=row["most_heavy_share"],

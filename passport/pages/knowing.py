@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from math import inf
 
-from passport.material.flow import BlendFlow, Route
+from passport.material.flow import BlendFlow, Route, RouteNeeds
 from passport.material.identity import Identity, Verdict
 from passport.material.liquids import Liquid, read_liquid
 from passport.material.next_test import NextTest
@@ -222,16 +223,42 @@ def _flow_rows(scribe: Scribe, lot: str, symbol: str) -> Iterator[Row]:
             yield Row(label=words("tell.row_suits_not"), value=said, note=_route_reason(scribe, route))
 
 
-def _route_reason(scribe: Scribe, route: Route) -> str:
+def _route_reason(scribe: Scribe, route: Route | RouteNeeds) -> str:
     """The reason behind a limit, and whose limit it is."""
     key = "tell.route_own" if route.own else "tell.route_default"
     return scribe.words(key, reason=scribe.said(route.reason).text)
 
 
-def _route_name(scribe: Scribe, route: Route) -> str:
+def _route_name(scribe: Scribe, route: Route | RouteNeeds) -> str:
     names = table("routes")["routes"][route.key]["words"]
     said: str = names.get(scribe.lang) or names["en"]
     return said
+
+
+def needs_in_words(scribe: Scribe, alike: Sequence[RouteNeeds]) -> str:
+    """What a way of forming needs of several groups of resins for one reason, in a sentence."""
+    words, one = scribe.words, alike[0]
+    return words(
+        "tell.route_needs",
+        route=_route_name(scribe, one),
+        spans=words.listed(_span_in_words(scribe, needs) for needs in alike),
+        heavy=words.percent(Fraction(str(one.most_heavy))),
+        reason=_route_reason(scribe, one),
+    )
+
+
+def _span_in_words(scribe: Scribe, needs: RouteNeeds) -> str:
+    words, flow = scribe.words, needs.flow
+    temperature, load = (words.number(part, _places(str(part))) for part in needs.condition)
+    low, high = (_end(scribe, flow.low), _end(scribe, flow.high)) if flow is not None else ("–", "–")
+    return words("tell.route_span", group=needs.group, low=low, high=high, t=temperature, load=load)
+
+
+def _end(scribe: Scribe, g_per_10_min: float) -> str:
+    """One end of a span of flows; an open one as such."""
+    return (
+        "∞" if g_per_10_min == inf else scribe.words.number(Decimal(f"{g_per_10_min:g}"), _places(f"{g_per_10_min:g}"))
+    )
 
 
 def _reason(scribe: Scribe, problem: Problem) -> str:

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from urllib.parse import urlsplit
 
+from passport.material.flow import route_keys, route_needs
 from passport.material.resins import Figure as Range
-from passport.material.resins import Grade, Resin, resins
+from passport.material.resins import Grade, Resin, resins, symbols_for
+from passport.pages import corrected, knowing
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
 from passport.pages.pieces import Caution, Figure, Link, Row, Said, Table
@@ -308,17 +310,45 @@ def method_view(scribe: Scribe) -> MethodView:
     """How the figures are made, with an anchor for each figure's link."""
     words = scribe.words
     parts = [
-        MethodPart(anchor=key, title=words(f"how.{key}.title"), prose=to_prose(words(f"how.{key}.text")))
+        MethodPart(anchor=key, title=words(f"how.{key}.title"), prose=to_prose(_explained(scribe, key)))
         for key in METHOD_PARTS
     ]
     notes = scribe.prose(scribe.book.shop.workshop.notes)
     if notes is not None:
+    parts.insert(METHOD_PARTS.index("uncertainty"), _routes(scribe))
         parts.append(MethodPart(anchor="workshop", title=scribe.name, prose=notes))
     return MethodView(frame=scribe.frame("/method/", words("method.title")), parts=tuple(parts))
 
 
 def not_found_view(scribe: Scribe) -> NotFoundView:
     """404.html, which may be shown at any depth."""
+def _explained(scribe: Scribe, key: str) -> str:
+    """A part of the method; that on single streams ends with the workshop's own limit and its reason."""
+    said = scribe.words(f"how.{key}.text")
+    if key != "single-stream":
+        return said
+    workshop = scribe.book.shop.workshop
+    limit = scribe.words.percent(workshop.single_stream_from)
+    own = workshop.single_stream_because
+    why = scribe.said(own).text if own is not None else scribe.words("tell.single_stream_usual")
+    return f"{said}\n\n{scribe.words('tell.single_stream_limit', n=limit, why=why)}"
+
+
+def _routes(scribe: Scribe) -> MethodPart:
+    """What each way of forming needs of the resins met here, with the reason and whose limit it is."""
+    words, own = scribe.words, scribe.book.shop.workshop.routes
+    groups = dict.fromkeys(resins()[symbol].group for symbol in resin_symbols(scribe))
+    symbols = [min(symbols_for(group)) for group in groups]
+    lines = []
+    for key in route_keys():
+        needs = [needs for symbol in symbols if (needs := route_needs(key, symbol, own)).flow is not None]
+        for alike in dict.fromkeys((one.reason, one.most_heavy, one.own) for one in needs):
+            same = [one for one in needs if (one.reason, one.most_heavy, one.own) == alike]
+            lines.append(f"- {knowing.needs_in_words(scribe, same)}")
+    text = "\n".join((words("how.routes.text"), "", *lines))
+    return MethodPart(anchor="routes", title=words("how.routes.title"), prose=to_prose(text))
+
+
     words = scribe.words
     root = urlsplit(scribe.book.shop.workshop.address).path.rstrip("/") + "/"
     return NotFoundView(

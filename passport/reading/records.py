@@ -206,6 +206,8 @@ class Workshop:
     """Addresses that stand on tags already printed."""
     single_stream_from: ShareField = Fraction(95, 100)
     """From which lower bound of the main resin's share a lot counts as a single stream."""
+    single_stream_because: WordsField | None = None
+    """Why that much; printed on the method page beside it."""
     glossary: Mapping[str, WordsField] = field(default_factory=dict)
     """One-line words of the records (colours, places, parts, tools, losses) in other languages: {green: {fr: vert}}."""
     routes: tuple[RouteLimit, ...] = ()

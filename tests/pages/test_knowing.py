@@ -150,6 +150,7 @@ def test_a_shredded_lot_says_where_its_figures_come_from() -> None:
         "B_1": drawing("10 kg", ("A-1", "10 kg"), operation="shred", moisture="0 %"),
     }
     worn = "100 % of it is heavily sun-worn, where {} % is the most"
+    usual = "Usual limit (common practice, no source): {}."
     assert rows("en", **lots) == [
         (
             "Purity",
@@ -164,14 +165,26 @@ def test_a_shredded_lot_says_where_its_figures_come_from() -> None:
             "about 12.0 g/10 min at 230 °C/2.16 kg (10.6 to 13.4).",
             "Estimated from A-1, within 12 %; nobody measured it.",
         ),
-        ("Not for", f"injection moulding: {worn.format(20)}", ""),
+        (
+            "Not for",
+            f"injection moulding: {worn.format(20)}",
+            usual.format("thin walls far from the gate need an easy flow and sound chains"),
+        ),
         (
             "Not for",
             f"extrusion of a profile: flows 12.0 g/10 min, where 5 or less is needed; {worn.format(40)}",
-            "",
+            usual.format("a free profile must stand by itself until it is cold"),
         ),
-        ("Not for", f"extrusion of a bar into a mould: {worn.format(50)}", ""),
-        ("Not for", f"compression of a sheet: {worn.format(70)}", ""),
+        (
+            "Not for",
+            f"extrusion of a bar into a mould: {worn.format(50)}",
+            usual.format("a thick closed mould fills slowly and carries the melt until it is cold"),
+        ),
+        (
+            "Not for",
+            f"compression of a sheet: {worn.format(70)}",
+            usual.format("pressure and time do the work, flow hardly matters"),
+        ),
     ]
 
 
