@@ -55,11 +55,12 @@ def _there(components: list[Component], draw: Draw) -> Weighed:
 
 def _heavier(shop: Shop, book: MassBook, composer: Composer) -> Iterator[Problem]:
     for name, left in composer.left_as.items():
-        back = book.nodes[name]
+        lot, weighed = shop.lots[name], book.nodes[name]
+        back = weighed.times(1 - lot.moisture) if weighed is not None and lot.moisture else weighed
         if left is None or back is None or back.value <= left.value:
             continue
         over = back.value - left.value
-        if beyond(over, book.weighings.u(back - left), left.value) and shop.lots[name].because is None:
+        if beyond(over, book.weighings.u(back - left), left.value) and lot.because is None:
             message = f"met {name} {kg(over)} kg heavier than the things in it were when they left, wanted no more"
             hint = "rinse and dry it, then weigh again; or say with `because:` what came along"
             facts = (("lot", name), ("over_kg", kg(over)))

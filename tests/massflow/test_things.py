@@ -84,6 +84,14 @@ def test_what_comes_back_heavier_than_it_left_is_doubtful_until_somebody_says_wh
     assert said(settled(back("950 g", parts=["body"], because="soil in the joints")), "back-heavier") == []
 
 
+def test_water_that_somebody_measured_is_no_weight_too_much():
+    """950 g with 16 % of water are 798 g of plastic; with 5 % they are 102 g too many."""
+    assert said(settled(back("950 g", parts=["body"], moisture="16 %")), "back-heavier") == []
+    assert said(settled(back("950 g", parts=["body"], moisture="5 %")), "back-heavier") == [
+        "met BACK 0.102 kg heavier than the things in it were when they left, wanted no more"
+    ]
+
+
 def test_the_mass_that_left_is_known_for_each_return():
     """The body alone left with 800 g; the books keep that beside what came back."""
     ledger = settled(back("790 g", not_back=["lid"]))
