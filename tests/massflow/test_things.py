@@ -70,7 +70,7 @@ def test_a_thing_cut_up_twice_gives_no_more_than_it_weighed(first, second, over)
 
 def back(mass, **came):
     """RY-1 handed back as lot BACK."""
-    more = {"because": came.pop("because")} if "because" in came else {}
+    more = {name: came.pop(name) for name in ("because", "moisture") if name in came}
     tags = [{"tag": "RY-1", **came}]
     return {"BACK": {"date": "2026-09-01", "received": {"tags": tags}, "mass": mass, "scale": "bench", **more}}
 
