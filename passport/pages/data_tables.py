@@ -17,7 +17,9 @@ from hashlib import sha256
 
 from passport.massflow.trace import sources_of
 from passport.pages.scribe import FORMAT_VERSION
+from passport.reading.corrections import in_turn
 from passport.reading.records import LotEvent, TagEvent
+from passport.reading.yaml_text import flow_text
 from passport.verdicts.book import Book
 
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -88,9 +90,18 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         Column("lot", "the lot it is about", refers_to="lots"),
         Column("event", "what happened", required=True),
     ),
+    "corrections": (
+        Column("date", "day", "date", required=True),
+        Column("record", "lot, run, item, stream, product or event", required=True),
+        Column("id", "the record's id; of an event its day, tag or lot, and word", required=True),
+        Column("field", "which field was wrong", required=True),
+        Column("was", "what the record says; empty where it did not have the field"),
+        Column("is", "what holds; empty where the field is gone"),
+        Column("because", "why", required=True),
+    ),
 }
 """Table → its columns. The CSV, its two descriptions and the data set of the home page are all made from this."""
-KEYED = tuple(name for name in COLUMNS if name != "events")
+KEYED = tuple(name for name in COLUMNS if name not in ("events", "corrections"))
 """Tables whose first column is their key."""
 NAMES = (*(f"{name}.csv" for name in COLUMNS), "log.json", "datapackage.json", "csv-metadata.json")
 """The files that the home page lists."""
@@ -110,6 +121,7 @@ def tables(book: Book) -> Iterator[tuple[str, str]]:
         "items": list(_items(book)),
         "tags": list(_tags(book)),
         "events": list(_events(book)),
+        "corrections": list(_corrections(book)),
     }
     texts = {name: csv_text([c.name for c in columns], rows[name]) for name, columns in COLUMNS.items()}
     licence = book.shop.workshop.licence
@@ -336,4 +348,18 @@ def _events(book: Book) -> Iterator[dict[str, str]]:
             "tag": event.tag if isinstance(event, TagEvent) else "",
             "lot": event.lot if isinstance(event, LotEvent) else "",
             "event": str(getattr(event, "event", "")),
+        }
+
+
+def _corrections(book: Book) -> Iterator[dict[str, str]]:
+    first = book.shop.workshop.languages[0]
+    for correction in in_turn(c for made in book.shop.corrections.values() for c in made):
+        yield {
+            "date": correction.date.isoformat(),
+            "record": correction.kind,
+            "id": correction.name,
+            "field": correction.field,
+            "was": "" if correction.was is None else flow_text(correction.was),
+            "is": "" if correction.is_ is None else flow_text(correction.is_),
+            "because": correction.because.said(first, first)[0],
         }

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from xml.sax.saxutils import escape, quoteattr
 
+from passport.pages.corrected import ANCHOR, link_of, what_changed
 from passport.pages.scribe import Scribe
 
 ENTRIES = 40
@@ -44,7 +45,7 @@ def _feed(scribe: Scribe, address: str) -> str:
 
 
 def _entries(scribe: Scribe, address: str) -> Iterator[tuple[date, str, str, str]]:
-    """Day, lasting address, title and category of what is new: lots, batches, returns."""
+    """Day, lasting address, title and category of what is new: lots, batches, returns, corrections."""
     book = scribe.book
     for lot in book.shop.lots.values():
         kind = "return" if lot.received and lot.received.tags else "lot"
@@ -52,6 +53,11 @@ def _entries(scribe: Scribe, address: str) -> Iterator[tuple[date, str, str, str
     for life in book.lives.values():
         item = book.shop.items[life.item]
         yield item.date, f"{address}/T/{life.tag}/", f"{life.tag} {scribe.product(item.product).text}", "item"
+    for (kind, name), made in book.shop.corrections.items():
+        link = link_of(scribe, kind, name)
+        for number, correction in enumerate(made, start=1):
+            place = f"{address}{link.href or '/'}#{ANCHOR}"
+            yield correction.date, f"{place}-{number}", f"{link.text}: {what_changed(scribe, correction)}", "correction"
 
 
 def _entry(day: date, address: str, title: str, kind: str) -> str:

@@ -14,6 +14,7 @@ from passport.massflow.balances import (
     shop_balances_by,
 )
 from passport.massflow.tables import SHOP_SIGNS, BalanceTable, outside_table, shop_table
+from passport.pages import corrected
 from passport.pages.lot import node_link
 from passport.pages.pieces import Balance, Bars, DoubtLine, EventLine, Figure, Link, Row, Series, Table
 from passport.pages.scribe import Scribe
@@ -43,6 +44,7 @@ def log_view(scribe: Scribe) -> LogView:
         streams=streams_table(scribe),
         products=products_table(scribe),
         latest=tuple(_latest(scribe)),
+        corrected=corrected.latest(scribe),
         doubts=tuple(_open_doubts(scribe))[:MOST_DOUBTS],
         doors=tuple(_doors(scribe)),
         bring_back=scribe.bring_back(),

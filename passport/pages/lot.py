@@ -16,7 +16,7 @@ from passport.massflow.operation_table import operation_table
 from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
 from passport.massflow.whereabouts import Whereabouts, whereabouts
-from passport.pages import flowing, knowing
+from passport.pages import corrected, flowing, knowing
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Symbol, Table
 from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
@@ -57,6 +57,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         balance=_balance(scribe, lot.id),
         evidence=knowing.evidence_lines(scribe, lot.id),
         life=tuple(_life(scribe, lot)),
+        corrected=corrected.of_lot(scribe, lot),
         notes=scribe.prose(lot.notes),
         picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),
         symbol=_symbol(scribe, lot.id),
@@ -139,9 +140,8 @@ def _held_because(scribe: Scribe, lot: Lot) -> str:
 
 def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     words, weighed = scribe.words, scribe.book.ledger.masses.get(lot.id)
-    yield Row(
-        label=words("tell.row_mass"), value=scribe.kg(weighed.value) if weighed else words("tell.state.not_weighed")
-    )
+    mass = scribe.kg(weighed.value) if weighed else words("tell.state.not_weighed")
+    yield Row(label=words("tell.row_mass"), value=mass, note=corrected.note_on_mass(scribe, "lot", lot.id))
     if lot.pieces:
         yield Row(label=words("tell.row_pieces"), value=words.number(lot.pieces.pieces))
     if lot.form:

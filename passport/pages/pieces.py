@@ -163,6 +163,20 @@ class EventLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectedLine:
+    """Something that a record said wrongly: the old value and what holds, in `text`; `date` and `day` as in EventLine.
+
+    about: the record, where it is not the page's own; without text for that one.
+    """
+
+    date: str
+    day: str
+    about: Link
+    text: str
+    because: Said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EvidenceLine:
     """One test of the material: what was used, what it said, on how many pieces, in which lot."""
 

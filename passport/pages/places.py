@@ -10,6 +10,7 @@ from passport.material.flow import route_keys, route_needs
 from passport.material.resins import Figure as Range
 from passport.material.resins import Grade, Resin, resins, symbols_for
 from passport.pages import corrected, knowing
+from passport.pages import corrected
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
 from passport.pages.pieces import Caution, Figure, Link, Row, Said, Table
@@ -54,6 +55,7 @@ def stream_view(scribe: Scribe, stream: Stream) -> StreamView:
         became=(Figure(text=received_of(scribe, stream.id), kind=words("tell.stream_received")),),
         lots=lots_table(scribe, [lot.id for lot in lots], words("tell.stream_lots")) if lots else None,
         items=_reached_items(scribe, stream.id),
+        corrected=corrected.of_stream(scribe, stream.id),
         notes=scribe.prose(stream.notes),
     )
 
@@ -186,6 +188,7 @@ def product_view(scribe: Scribe, product: Product) -> ProductView:
         cautions=tuple(cautions),
         batches=_batches(scribe, [item.id for item in batches]),
         tags=_tags(scribe, [life.tag for life in lives]),
+        corrected=corrected.of_product(scribe, product.id, [item.id for item in batches]),
         notes=scribe.prose(product.notes),
     )
 

@@ -11,7 +11,7 @@ from functools import lru_cache
 from passport.massflow.recycled import item_masses
 from passport.material.resins import resins, symbols_for
 from passport.material.tables import cited
-from passport.pages import flowing, knowing
+from passport.pages import corrected, flowing, knowing
 from passport.pages.pieces import Caution, EventLine, Figure, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
@@ -66,6 +66,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
         notices=tuple(_notices(scribe, life)),
         bring_back=scribe.bring_back(life.tag, title, mark or words("tell.unproven")),
         life=tuple(_life(scribe, life, item)),
+        corrected=corrected.of_thing(scribe, item, life),
         label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
         header=tuple(_header(scribe, life)),
     )
@@ -145,7 +146,8 @@ def _facts(scribe: Scribe, item: Item, product: Product) -> Iterator[Row]:
         plastic = (masses.plastic.value + masses.plastic_hardware.value) * one
         whole = plastic + masses.other_hardware.value * one
         both = words("tell.mass_whole", plastic=scribe.kg(plastic), whole=scribe.kg(whole))
-        yield Row(label=words("tell.mass_one"), value=both if whole != plastic else scribe.kg(plastic))
+        value = both if whole != plastic else scribe.kg(plastic)
+        yield Row(label=words("tell.mass_one"), value=value, note=corrected.note_on_mass(scribe, "item", item.id))
     for key, text in (("made_for", product.made_for), ("not_for", product.not_for)):
         if text is not None:
             said = scribe.said(text)
@@ -385,6 +387,7 @@ def _stone(scribe: Scribe, life: Life) -> TombstoneView:
         replaced_by=scribe.tag(life.replaced_by) if life.replaced_by else None,
         became=(scribe.lot(life.lot),) if life.lot else (),
         life=(*_life(scribe, life, item), *_came_back(scribe, life)),
+        corrected=corrected.of_thing(scribe, item, life),
     )
 
 

@@ -11,6 +11,7 @@ from passport.pages.pieces import (
     Balance,
     Bars,
     Caution,
+    CorrectedLine,
     DoubtLine,
     EventLine,
     EvidenceLine,
@@ -112,6 +113,8 @@ class PassportView:
     bring_back: BringBack | None = None
     evidence: tuple[EvidenceLine, ...] = ()
     life: tuple[EventLine, ...] = ()
+    corrected: tuple[CorrectedLine, ...] = ()
+    """What the records said wrongly at first."""
     notes: Prose | None = None
     picture: Picture | None = None
     label: Picture | None = None
@@ -137,6 +140,7 @@ class TombstoneView:
     """Lots that its material went into."""
     notices: tuple[Notice, ...] = ()
     life: tuple[EventLine, ...] = ()
+    corrected: tuple[CorrectedLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +170,7 @@ class LotView:
     evidence: tuple[EvidenceLine, ...] = ()
     cautions: tuple[Caution, ...] = ()
     life: tuple[EventLine, ...] = ()
+    corrected: tuple[CorrectedLine, ...] = ()
     notes: Prose | None = None
     picture: Picture | None = None
     symbol: Symbol | None = None
@@ -186,6 +191,7 @@ class StreamView:
     months: Bars | None = None
     lots: Table | None = None
     items: Table | None = None
+    corrected: tuple[CorrectedLine, ...] = ()
     notes: Prose | None = None
     picture: Picture | None = None
 
@@ -221,6 +227,7 @@ class ProductView:
     figures: tuple[Row, ...] = ()
     batches: Table | None = None
     tags: Table | None = None
+    corrected: tuple[CorrectedLine, ...] = ()
     notes: Prose | None = None
 
 
@@ -240,6 +247,7 @@ class LogView:
     streams: Table | None = None
     products: Table | None = None
     latest: tuple[EventLine, ...] = ()
+    corrected: tuple[CorrectedLine, ...] = ()
     doubts: tuple[DoubtLine, ...] = ()
     doors: tuple[Link, ...] = ()
     """Where to go from here: lists, "I found a thing", method, data."""

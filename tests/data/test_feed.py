@@ -48,7 +48,9 @@ def test_entries_lead_to_pages(feed: ET.Element, demo: Path) -> None:
         link = entry.find(f"{ATOM}link")
         assert link is not None
         assert link.get("href") == address
-        assert (demo / "site" / address.removeprefix(f"{HOST}/") / "index.html").is_file()
+        page, _, anchor = address.removeprefix(f"{HOST}/").partition("#")
+        text = (demo / "site" / page / "index.html").read_text(encoding="utf-8")
+        assert not anchor or f'id="{anchor.rpartition("-")[0]}"' in text
 
 
 def test_ids_outlive_another_name(feed: ET.Element, demo: Path, cli, tmp_path: Path) -> None:

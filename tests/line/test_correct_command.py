@@ -83,7 +83,7 @@ def test_an_event_is_named_by_what_it_said(folder: Path) -> None:
         (("IN-013", "mass", "96.2 kg"), 2, "IN-013 says so already"),
         (("IN-013", "id", "IN-113"), 1, "met a correction of the id IN-013, wanted one of a field"),
         (("PL-2026-06", "count", "1"), 1, "met piece 2 of PL-2026-06, which has 1"),
-        (("IN-013", "evidence.0", "--gone"), 1, "met an entry added or taken away"),
+        (("IN-013", "evidence.0", "--gone"), 1, "met an entry of a list added or taken away"),
         (("IN-013", "mass"), 2, "say what is right as VALUE, or --gone"),
     ],
 )
