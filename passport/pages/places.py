@@ -10,7 +10,6 @@ from passport.material.flow import route_keys, route_needs
 from passport.material.resins import Figure as Range
 from passport.material.resins import Grade, Resin, resins, symbols_for
 from passport.pages import corrected, knowing
-from passport.pages import corrected
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
 from passport.pages.pieces import Caution, Figure, Link, Row, Said, Table
@@ -316,15 +315,17 @@ def method_view(scribe: Scribe) -> MethodView:
         MethodPart(anchor=key, title=words(f"how.{key}.title"), prose=to_prose(_explained(scribe, key)))
         for key in METHOD_PARTS
     ]
+    parts.insert(METHOD_PARTS.index("uncertainty"), _routes(scribe))
     notes = scribe.prose(scribe.book.shop.workshop.notes)
     if notes is not None:
-    parts.insert(METHOD_PARTS.index("uncertainty"), _routes(scribe))
         parts.append(MethodPart(anchor="workshop", title=scribe.name, prose=notes))
+    if scribe.book.shop.ancestors:
+        names = words("and").join(workshop.name for workshop in scribe.book.shop.ancestors.values())
+        title = words("tell.taken_over", names=names)
+        parts.append(MethodPart(anchor="taken-over", title=title, prose=to_prose(words("tell.taken_over_text"))))
     return MethodView(frame=scribe.frame("/method/", words("method.title")), parts=tuple(parts))
 
 
-def not_found_view(scribe: Scribe) -> NotFoundView:
-    """404.html, which may be shown at any depth."""
 def _explained(scribe: Scribe, key: str) -> str:
     """A part of the method; that on single streams ends with the workshop's own limit and its reason."""
     said = scribe.words(f"how.{key}.text")
@@ -352,6 +353,8 @@ def _routes(scribe: Scribe) -> MethodPart:
     return MethodPart(anchor="routes", title=words("how.routes.title"), prose=to_prose(text))
 
 
+def not_found_view(scribe: Scribe) -> NotFoundView:
+    """404.html, which may be shown at any depth."""
     words = scribe.words
     root = urlsplit(scribe.book.shop.workshop.address).path.rstrip("/") + "/"
     return NotFoundView(
