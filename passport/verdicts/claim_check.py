@@ -15,7 +15,7 @@ from passport.problems import Level, Place, Problem
 from passport.reading.records import ClaimAllowed, Workshop
 from passport.verdicts.backing import Backing, backing_of, sentence, streams_named
 from passport.verdicts.book import Book
-from passport.verdicts.claims import Met, Source, folded, met_in
+from passport.verdicts.claims import Met, Source, claims_in, folded
 from passport.verdicts.free_texts import FreeText, free_texts, place_of
 
 OWN_WORDS = "claims_allowed"
@@ -34,10 +34,11 @@ def claim_problems(book: Book) -> tuple[Problem, ...]:
 
 
 def _in_records(book: Book, workshop: Workshop, used: set[int]) -> Iterator[Problem]:
+    rules = frozenset[str](workshop.rules)
     for said in free_texts(book.shop):
         if said.path[0] == OWN_WORDS:
             continue
-        for met in met_in(said.text):
+        for met in claims_in(said.text, rules, book.today):
             number = _exception(workshop, _record_key(said), said.text, met)
             if number is not None:
                 used.add(number)
@@ -82,8 +83,6 @@ def _unused(book: Book, used: set[int]) -> Iterator[Problem]:
 def _finding(book: Book, said: FreeText, met: Met) -> Iterator[Problem]:
     rules, day = frozenset[str](book.shop.workshop.rules), book.today
     standing, coming = met.rule.standing(rules, day), met.rule.coming(rules, day)
-    if not (standing or coming):
-        return
     backing = backing_of(book, said)
     judged = _judged(met, backing)
     if judged is None:
@@ -163,7 +162,7 @@ def theme_problems(
 
 def _in_theme(text: str, lang: str, workshop: Workshop, day: date) -> Iterator[Problem]:
     rules = frozenset[str](workshop.rules)
-    for met in met_in(text):
+    for met in claims_in(text, rules, day):
         typed = bool(met.percents)
         standing = met.rule.standing(rules, day)
         if not standing or not (met.rule.theme or typed) or _exception(workshop, THEME, text, met) is not None:

@@ -76,7 +76,11 @@ class Met:
 
     rule: Rule
     words: str
-    """As they were written."""
+    """As they were written, with the share beside them."""
+    span: tuple[int, int, int]
+    """Paragraph, begin and end: of two rules on the same words the first one counts."""
+    fine: bool = False
+    """Whether the paragraph says what the rule asks for."""
     percents: tuple[Fraction, ...] = ()
     """Shares beside them, in per cent."""
     kind: str = ""
@@ -140,22 +144,39 @@ def folded(text: str) -> str:
 
 
 _NOT = re.compile(
-    r"\b(?:not|never|no|nor|isn't|aren't|don't|doesn't|won't|cannot|can't|neither|nothing|without"
-    r"|ne|pas|jamais|non|aucune?|ni|rien|sans)\b[\w\s'-]{0,40}$|\bn'[\w\s'-]{0,40}$"
+    r"\b(?:not|never|no|nor|isn't|aren't|don't|doesn't|won't|cannot|can't|neither|nobody|nothing|without"
+    r"|ne|pas|jamais|non|aucune?|ni|personne|rien|sans)\b[\w\s'-]{0,40}$|\bn'[\w\s'-]{0,40}$"
 )
 _NOT_ONLY = re.compile(r"\b(?:not (?:only|just|merely)|non seulement|pas seulement)\b")
 _PERCENT = re.compile(r"(\d+(?:[.,]\d+)?) ?(?:%|percent\b|per cent\b|pour ?cent\b)")
 _AT_LEAST = re.compile(r"\b(?:at least|more than|no less than|au moins|plus de|au minimum)\W*$")
-_BASE = re.compile(r"\b(?:mass|weight|masse|poids)\b")
+_BASE = re.compile(r"\b(?:mass|weight|masse|poids)\b|\bproduit comportant au moins\b")
+"""What a share is a share of; the words of French law imply it (Environment Code, R541-221)."""
 _POST, _PRE = re.compile(r"post[- ]?con"), re.compile(r"\bpre[- ]?con")
 _SENTENCE_END = re.compile(r"[.!?;](?=\s|$)|\n")
 _MORE = re.compile(r" {2,}")
 
 
+def claims_in(text: str, where: frozenset[str], day: date) -> tuple[Met, ...]:
+    """What in a text a rule is about that holds here on a day; then what one will be about that is still to come."""
+    met = met_in(text)
+    standing = [m for m in met if m.rule.standing(where, day)]
+    coming = [m for m in met if m not in standing and m.rule.coming(where, day)]
+    kept: list[Met] = []
+    for one in (*standing, *coming):
+        if not any(_overlap(one.span, other.span) for other in kept):
+            kept.append(one)
+    return tuple(m for m in kept if not m.fine)
+
+
+def _overlap(one: tuple[int, int, int], other: tuple[int, int, int]) -> bool:
+    return one[0] == other[0] and one[1] < other[2] and other[1] < one[2]
+
+
 @lru_cache(maxsize=_KEPT)
 def met_in(text: str) -> tuple[Met, ...]:
-    """Everything in a text that a rule is about, whatever the place and day, in the order of the rules."""
-    return tuple(met for paragraph in text.split("\n\n") for met in _in_paragraph(paragraph))
+    """Everything in a text that any rule is about, whatever the place and day, in the order of the rules."""
+    return tuple(met for n, paragraph in enumerate(text.split("\n\n")) for met in _in_paragraph(n, paragraph))
 
 
 @cache
@@ -169,24 +190,18 @@ def _by_stem() -> tuple[tuple[str, tuple[tuple[int, int], ...]], ...]:
     return tuple((stem, tuple(where)) for stem, where in found.items())
 
 
-def _in_paragraph(paragraph: str) -> Iterator[Met]:
+def _in_paragraph(number: int, paragraph: str) -> Iterator[Met]:
     plain = folded(paragraph)
     worth_trying = sorted({at for stem, where in _by_stem() if stem in plain for at in where})
     if not worth_trying:
         return
     plain = _MORE.sub(" ", plain)
     written = paragraph if len(paragraph) == len(plain) else plain
-    taken: list[tuple[int, int]] = []
     for n, i in worth_trying:
         rule = rules()[n]
         for found in rule.words[i][1].finditer(plain):
-            if any(start < found.end() and found.start() < end for start, end in taken):
-                continue
-            if not rule.negated and denied(plain, found.start()):
-                continue
-            taken.append(found.span())
-            if not any(pattern.search(plain) for pattern in rule.fine_with):
-                yield _met(rule, plain, written, found)
+            if rule.negated or not denied(plain, found.start()):
+                yield _met(rule, number, plain, written, found)
 
 
 def denied(plain: str, at: int) -> bool:
@@ -202,19 +217,19 @@ def _sentence(plain: str, at: int) -> tuple[str, str]:
     return plain[start:at], plain[at:stop]
 
 
-def _met(rule: Rule, plain: str, written: str, found: re.Match[str]) -> Met:
-    words = " ".join(written[found.start() : found.end()].split())
-    if not rule.figures:
-        return Met(rule=rule, words=words)
-    number = _share_beside(plain, found)
-    before = plain[: number.start()] if number else ""
+def _met(rule: Rule, paragraph: int, plain: str, written: str, found: re.Match[str]) -> Met:
+    number = _share_beside(plain, found) if rule.figures else None
+    begin = min(found.start(), number.start()) if number else found.start()
+    end = max(found.end(), number.end()) if number else found.end()
     kind = "post-consumer" if _POST.search(found[0]) else "pre-consumer" if _PRE.search(found[0]) else "recycled"
     return Met(
         rule=rule,
-        words=words,
+        words=" ".join(written[begin:end].split()),
+        span=(paragraph, *found.span()),
+        fine=any(pattern.search(plain) for pattern in rule.fine_with),
         percents=(Fraction(number[1].replace(",", ".")),) if number else (),
-        kind=kind,
-        at_least=bool(_AT_LEAST.search(before)),
+        kind=kind if rule.figures else "",
+        at_least=bool(number and _AT_LEAST.search(plain[: number.start()])),
         based=bool(_BASE.search(plain)),
     )
 
