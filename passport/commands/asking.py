@@ -42,6 +42,8 @@ class Question:
     proposal: str = ""
     known: tuple[str, ...] = ()
     tidy: Callable[[str], str] = str
+    may_end: bool = False
+    """An empty line is an answer, with nothing to say about it: a list ends here."""
 
 
 @dataclass(slots=True)
@@ -122,6 +124,8 @@ def _from_person(question: Question) -> str:
         text = text or question.proposal
         if text.lower() in EXPLAIN:
             _explain(question)
+        elif not text and question.may_end:
+            return ""
         elif _unknown(text) and question.cost:
             desk.say(f"  left open: {question.cost}")
             return ""

@@ -129,7 +129,7 @@ def card_image(card: BlankCard, words: Mapping[str, str]) -> Image.Image:
     _ticks(canvas, words, base)
     if card.sample:
         # beside the ticks: the number must be read and the lines written on all the same
-        box = (SAMPLE_FROM_MM, base - ROW_MM + 1.0, right - SAMPLE_FROM_MM, ROW_MM)
+        box = (SAMPLE_FROM_MM, base - ROW_MM + 2.2, right - SAMPLE_FROM_MM, ROW_MM - 0.4)
         left, top, width, height = (grid.dots(mm) for mm in box)
         stamp_sample(image, (left, top, width, height))
     return image
