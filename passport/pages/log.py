@@ -189,8 +189,18 @@ def _months(scribe: Scribe) -> Bars | None:
         places=tuple(Link(text=words.month(day)) for day in days),
         series=series,
         below=1,
-        marks=tuple(str(day.year) if i == 0 or day.year != days[i - 1].year else "" for i, day in enumerate(days)),
+        marks=tuple(_mark(scribe, day) for day in days),
     )
+
+
+QUARTER, JANUARY = 3, 1
+
+
+def _mark(scribe: Scribe, day: date) -> str:
+    """Under a bar: the year at each January, a short name at the other quarters, else nothing."""
+    if day.month == JANUARY:
+        return str(day.year)
+    return scribe.words(f"form.short.{day.month}") if day.month % QUARTER == JANUARY else ""
 
 
 def _without_gaps(months: Sequence[Month]) -> list[Month]:

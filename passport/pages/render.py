@@ -219,7 +219,7 @@ class _Ways:
     def link(self, to: Link, style: str = "") -> Markup:
         """A link, or plain words where there is nowhere to go."""
         if not to.href:
-            return say(to)
+            return Markup(" ").join(_unbroken(mark) for mark in to.text.split()) if to.text.startswith(">") else say(to)
         style = style or ("id" if _ID.match(to.text) else "")
         kind = Markup(' class="{}"').format(style) if style else Markup("")
         lang = Markup(' lang="{}"').format(to.lang) if to.lang else Markup("")
@@ -240,6 +240,11 @@ class _Ways:
 
 def file_of(path: str) -> str:
     """The file a path of the site is served from, without a leading slash.
+
+def _unbroken(text: str) -> Markup:
+    """A mark such as >PE-HD(REC98)<, which no line may break."""
+    return Markup('<span class="id">{}</span>').format(text)
+
 
     >>> file_of("/T/RY-22224M/"), file_of("/"), file_of("/style.css")
     ('T/RY-22224M/index.html', 'index.html', 'style.css')
