@@ -15,7 +15,7 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -169,6 +169,26 @@ class Writer:
         if planned:
             self._carry_out(planned)
 
+    def write_folder(self, path: str, files: Iterable[tuple[str, bytes]], check: Callable[[Path], None]) -> None:
+        """Write a new folder with all its files, or nothing: it takes its name in one step.
+
+        path: relative to `content/`, with `/`; it must be free. files: path within the folder and bytes, read once,
+        one at a time. check: called with the folder while it still lies aside; what it raises drops the folder.
+        Raises `Refused` as `write` does.
+        """
+        with disk.worded(_NOT_WRITTEN, self._content):
+            if fault := _path_fault(self._content, NewFile(path, "")):
+                raise Refused(_cannot(self._content, NewFile(path, ""), fault))
+            try:
+                aside = _laid_aside(self._content, files)
+                check(aside)
+                _make_folders(self._content, path)
+                aside.rename(self._content / path)
+                disk.sync_folder((self._content / path).parent)
+            finally:
+                with contextlib.suppress(OSError):  # the next command clears it
+                    disk.remove_tree(self._content / JOURNAL)
+
     def _carry_out(self, changes: tuple[Change, ...]) -> None:
         try:
             _decide(self._content, changes)
@@ -181,6 +201,23 @@ class Writer:
             if not pending(self._content):
                 with contextlib.suppress(OSError):  # the next command clears it
                     disk.remove_tree(self._content / JOURNAL)
+
+
+def _laid_aside(content: Path, files: Iterable[tuple[str, bytes]]) -> Path:
+    """A folder in the journal with all the files, on the disk. Without a plan it is litter, and cleared as such."""
+    aside = content / JOURNAL / "folder"
+    aside.mkdir(parents=True)
+    made = {aside}
+    for path, data in files:
+        if fault := disk.path_fault(path):
+            raise Refused(_cannot(content, NewFile(path, ""), fault))
+        (aside / path).parent.mkdir(parents=True, exist_ok=True)
+        made.update(aside / folder for folder in Path(path).parents)
+        disk.write_new(aside / path, data, sync=not disk.syncs_at_once())
+    disk.sync_disk(content)
+    for folder in sorted(made, reverse=True):
+        disk.sync_folder(folder)
+    return aside
 
 
 def _half_done(content: Path, error: OSError) -> Problem:

@@ -69,6 +69,19 @@ def demo(tmp_path_factory: pytest.TempPathFactory, cli: Cli) -> Path:
 
 
 @pytest.fixture(scope="session")
+def deposit(tmp_path_factory: pytest.TempPathFactory, cli: Cli) -> Path:
+    """The deposit of a copy of the demo's records with one private one. Read them, do not change them."""
+    folder = tmp_path_factory.mktemp("yard")
+    shutil.copytree(ROOT / "content", folder / "content")
+    (folder / "private").mkdir()
+    (folder / "private" / "IN-001.yaml").write_text("giver: Wrenna Quillfeather\n", encoding="utf-8")
+    done = cli("deposit", "--folder", folder)
+    assert done.returncode == 0, done.stderr
+    (packed,) = (folder / "deposits").iterdir()
+    return packed
+
+
+@pytest.fixture(scope="session")
 def chromium() -> str:
     """Where this machine's chromium is."""
     found = shutil.which("/usr/bin/chromium") or shutil.which("chromium") or shutil.which("chromium-browser")

@@ -12,8 +12,9 @@ from fractions import Fraction
 from passport.pages import data_tables, untp
 from passport.pages.pieces import Frame
 from passport.pages.scribe import FORMAT_VERSION, Scribe
-from passport.reading.records import Item, Lot, Product
+from passport.reading.records import Item, Lot, Product, Workshop
 from passport.verdicts import recycled
+from passport.verdicts.book import ItemVerdicts
 from passport.verdicts.life import Life
 from passport.verdicts.recycled import Stated
 
@@ -40,14 +41,15 @@ def thing(scribe: Scribe, life: Life, description: str) -> str:
         "description": description,
         "serialNumber": life.tag,
         "productionDate": item.date.isoformat(),
-        "manufacturer": _maker(scribe, address),
-        "additionalProperty": _shares(scribe, item.id),
-        "material": list(book.items[item.id].marks),
-        "weight": _weight(untp.mass_of_one(scribe, item)),
+        "manufacturer": _maker(book.shop.kept_by("item", item.id)),
+        "additionalProperty": _shares(scribe, book.of_thing(life)),
+        "material": list(book.of_thing(life).marks),
+        "weight": _weight(untp.mass_of_one(scribe, life)),
         "model": _model(scribe, item, address),
     }
-    if book.shop.workshop.country in untp.countries():
-        node["countryOfOrigin"] = {"@type": "Country", "name": book.shop.workshop.country}
+    country = book.shop.kept_by("item", item.id).country
+    if country in untp.countries():
+        node["countryOfOrigin"] = {"@type": "Country", "name": country}
     if address:
         node |= {"@id": address + path, "url": address + path}
         node["subjectOf"] = _document(f"{address}{path}/thing.json", "application/json")
@@ -89,7 +91,7 @@ def lot(scribe: Scribe, lot: Lot) -> str:
         "additionalProperty": _properties(scribe, recycled.of_node(book.ledger, lot.id).value or ()),
     }
     if lot.received is None:
-        node |= {"productionDate": lot.date.isoformat(), "manufacturer": _maker(scribe, address)}
+        node |= {"productionDate": lot.date.isoformat(), "manufacturer": _maker(book.shop.kept_by("lot", lot.id))}
     if address:
         node |= {"@id": f"{address}/L/{lot.id}/", "url": f"{address}/L/{lot.id}/"}
     return _said(node)
@@ -105,7 +107,7 @@ def product(scribe: Scribe, product: Product) -> str:
         "description": scribe.said(product.made_for).text,
         "productID": product.id,
         "size": product.size,
-        "manufacturer": _maker(scribe, address),
+        "manufacturer": _maker(scribe.book.shop.kept_by("product", product.id)),
     }
     if address:
         node |= {"@id": f"{address}/P/{product.id}/", "url": f"{address}/P/{product.id}/"}
@@ -121,7 +123,7 @@ def log(scribe: Scribe) -> str:
         "@type": "Dataset",
         "name": scribe.words("tell.log_about", name=scribe.name),
         "description": scribe.words("tell.log_about", name=scribe.name),
-        "creator": _maker(scribe, address),
+        "creator": _maker(workshop),
         "license": data_tables.LICENCES.get(workshop.licence, ""),
         "dateModified": scribe.book.today.isoformat(),
         "temporalCoverage": f"{min(days)}/{scribe.book.today}" if days else "",
@@ -158,13 +160,12 @@ def plain_page(scribe: Scribe, frame: Frame) -> str:
     return _said(node)
 
 
-def _maker(scribe: Scribe, address: str) -> dict[str, str]:
-    maker = {"@type": "Organization", "name": scribe.name}
+def _maker(workshop: Workshop) -> dict[str, str]:
+    maker, address = {"@type": "Organization", "name": workshop.name}, workshop.address.rstrip("/")
     return maker | ({"url": address} if address else {})
 
 
-def _shares(scribe: Scribe, item: str) -> list[dict[str, object]]:
-    verdicts = scribe.book.items[item]
+def _shares(scribe: Scribe, verdicts: ItemVerdicts) -> list[dict[str, object]]:
     return _properties(scribe, (*(verdicts.recycled.value or ()), *(verdicts.whole.value or ())))
 
 
@@ -190,9 +191,9 @@ def thing_document(scribe: Scribe, life: Life) -> str:
     """
     book = scribe.book
     item = book.shop.items[life.item]
-    verdicts = book.items[item.id]
+    verdicts = book.of_thing(life)
     stream = verdicts.stream.value
-    weighed = book.ledger.masses.get(item.id)
+    weighed = book.ledger.tag_mass(life.tag)
     document = {
         "format": FORMAT_VERSION,
         "tag": life.tag,
@@ -203,7 +204,7 @@ def thing_document(scribe: Scribe, life: Life) -> str:
         "piece": life.piece,
         "made": item.date.isoformat(),
         "records_up_to": book.today.isoformat(),
-        "plastic_kg": _exact(weighed.value / item.count.pieces) if weighed else None,
+        "plastic_kg": _exact(weighed.value) if weighed else None,
         "marks": list(verdicts.marks),
         "single_stream": stream.answer.value if stream else None,
         "parts": [{"part": p.part, "resin": p.resin or None} for p in stream.parts] if stream else [],

@@ -361,7 +361,10 @@ def _header(scribe: Scribe, life: Life) -> Iterator[Row]:
     yield Row(label=words("tell.header_version"), value=FORMAT_VERSION)
     yield Row(label=words("tell.header_status"), value=words(f"tell.stage.{life.stage.value}"))
     yield Row(label=words("tell.header_updated"), value=scribe.day(scribe.book.today))
-    yield Row(label=words("tell.header_operator"), value=workshop.name, href=address)
+    maker = scribe.book.shop.kept_by("item", life.item)
+    yield Row(label=words("tell.header_operator"), value=maker.name, href=maker.address.rstrip("/"))
+    if maker is not workshop:
+        yield Row(label=words("tell.header_keeper"), value=workshop.name, href=address)
     yield Row(label=words("tell.header_registry"), value=words("tell.header_registry_no"))
 
 

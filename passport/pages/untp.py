@@ -50,9 +50,10 @@ def lacking(scribe: Scribe, life: Life) -> str:
     workshop = shop.workshop
     if not workshop.address:
         return "address"
-    if not workshop.country:
+    maker = shop.kept_by("item", life.item)
+    if not maker.country:
         return "country"
-    if workshop.country not in countries():
+    if maker.country not in countries():
         return "country_code"
     return "" if shop.products[shop.items[life.item].product].commodity_code else "commodity_code"
 
@@ -110,16 +111,18 @@ def _address(scribe: Scribe) -> str:
 
 
 def _subject(scribe: Scribe, life: Life, page: str) -> Json:
-    workshop, host = scribe.book.shop.workshop, _address(scribe)
+    host = _address(scribe)
     item = scribe.book.shop.items[life.item]
     product = scribe.book.shop.products[item.product]
-    maker = {"type": ["Party"], "id": did(host), "name": scribe.name, "organisationWebsite": f"{host}/"}
+    workshop = scribe.book.shop.kept_by("item", item.id)
+    home = workshop.address.rstrip("/") or host
+    maker = {"type": ["Party"], "id": did(home), "name": workshop.name, "organisationWebsite": f"{home}/"}
     return {
         "type": ["Product"],
         "id": page,
         "name": scribe.product(item.product).text,
         "description": _NOT_SIGNED,
-        "idScheme": {"type": ["IdentifierScheme"], "id": f"{host}/T/", "name": f"Tag numbers of {scribe.name}"},
+        "idScheme": {"type": ["IdentifierScheme"], "id": f"{host}/T/", "name": f"Tag numbers of {workshop.name}"},
         "modelNumber": item.product,
         "batchNumber": item.id,
         "itemNumber": life.tag,
@@ -128,7 +131,7 @@ def _subject(scribe: Scribe, life: Life, page: str) -> Json:
         "productCategory": [_category(host, product.commodity_code)],
         "relatedDocument": list(_documents(page)),
         "relatedParty": [{"role": "manufacturer", "party": maker}],
-        "producedAtFacility": {"type": ["Facility"], "id": f"{host}/#workshop", "name": scribe.name},
+        "producedAtFacility": {"type": ["Facility"], "id": f"{home}/#workshop", "name": workshop.name},
         "productionDate": item.date.isoformat(),
         "countryOfProduction": {"countryCode": workshop.country},
         "dimensions": _dimensions(scribe, item, product),

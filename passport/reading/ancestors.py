@@ -79,7 +79,7 @@ def _with(own: Shop, ancestor: Ancestor) -> Shop:
         photos=own.photos | {new.name(photo) for photo in theirs.photos},
         sources={**own.sources, **theirs.sources},
         files={**own.files, **new.files(theirs)},
-        ancestors=(*own.ancestors, theirs.workshop, *theirs.ancestors),
+        ancestors={**own.ancestors, ancestor.folder: theirs.workshop, **theirs.ancestors},
     )
 
 
@@ -177,8 +177,8 @@ def _clashes(own: Shop, ancestor: Ancestor) -> Iterator[Problem]:
     """Everything that would be there twice, each by name."""
     theirs, prefix = ancestor.shop, ancestor.prefix
     new = _Names(prefix, "")
-    taken = {own.workshop.prefix, *(workshop.prefix for workshop in own.ancestors)}
-    for met in sorted(taken & {prefix, *(workshop.prefix for workshop in theirs.ancestors)}):
+    taken = {own.workshop.prefix, *(workshop.prefix for workshop in own.ancestors.values())}
+    for met in sorted(taken & {prefix, *(workshop.prefix for workshop in theirs.ancestors.values())}):
         yield _clash(ancestor, f"tag numbers that begin with {met}-, as ours or those of another workshop do")
     tags = {entry.tag for entry in own.issued} & {entry.tag for entry in theirs.issued}
     for tag in sorted(tags):

@@ -50,8 +50,8 @@ class Shop:
     """Names of the files in `content/photos/`."""
     documents: Mapping[str, str] = field(default_factory=dict)
     """Text of the files in `content/documents/`, by name."""
-    ancestors: tuple[Workshop, ...] = ()
-    """Workshops whose records were taken over and are among these, under names that begin with their prefix."""
+    ancestors: Mapping[str, Workshop] = field(default_factory=dict)
+    """Folder such as "content/from/RY" → the workshop whose records were taken over from there and are among these."""
     sources: Mapping[str, Source] = field(default_factory=dict)
     """The texts by file name, for the places of problems."""
     files: Mapping[tuple[str, str], str] = field(default_factory=dict)
@@ -61,6 +61,12 @@ class Shop:
         """Where a value of a record stands; NOWHERE for a shop that was built in code."""
         source = self.sources.get(self.files.get((kind, name), ""))
         return source.place(*path, key=key) if source else NOWHERE
+
+    def kept_by(self, kind: str, name: str) -> Workshop:
+        """The workshop that wrote a record: this one, or the one that it was taken over from."""
+        file = self.files.get((kind, name), "")
+        found = [folder for folder in self.ancestors if file.startswith(f"{folder}/")]
+        return self.ancestors[max(found, key=len)] if found else self.workshop
 
     def event_place(self, event: Event, *path: Step) -> Place:
         """Where an event stands."""
