@@ -238,13 +238,13 @@ class _Ways:
         return match[1] + str(escape(self.url("/" + match[2].lstrip("/")))) + match[3]
 
 
-def file_of(path: str) -> str:
-    """The file a path of the site is served from, without a leading slash.
-
 def _unbroken(text: str) -> Markup:
     """A mark such as >PE-HD(REC98)<, which no line may break."""
     return Markup('<span class="id">{}</span>').format(text)
 
+
+def file_of(path: str) -> str:
+    """The file a path of the site is served from, without a leading slash.
 
     >>> file_of("/T/RY-22224M/"), file_of("/"), file_of("/style.css")
     ('T/RY-22224M/index.html', 'index.html', 'style.css')
