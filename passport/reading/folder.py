@@ -233,7 +233,7 @@ def _tree(desk: _Desk, path: Path) -> tuple[Source, Any] | None:
 
 def _workshop(desk: _Desk) -> Workshop | None:
     path = desk.root / "workshop.yaml"
-    if not path.is_file() or path.is_symlink():
+    if path not in desk.added and (not path.is_file() or path.is_symlink()):
         hint = "two lines are enough to begin with: `name: Reedmouth Yard` and `prefix: RY`"
         desk.refuse(path, "no-workshop", "met no workshop record, wanted content/workshop.yaml", hint)
         return None
