@@ -21,6 +21,8 @@ from passport.reading.shop import Operation, Shop
 ELSEWHERE = "elsewhere"
 """Stands for the stream of a lot that came from another workshop."""
 _NO_STREAM = ""
+MENDED_IN_PART = Fraction(1, 2)
+"""A repair that takes out less than this share of a part leaves the rest of it in (a design choice, no source)."""
 _ONE = Measured(Fraction(1))
 _NO_MASS = Measured(Fraction(0))
 Component = tuple[str, str, Weighed]
@@ -161,18 +163,17 @@ class Composer:
         return found
 
     def _repaired(self, op: Operation, tag: str, before: list[Component]) -> list[Component]:
-        """A repair takes the old part out, or its mass off the whole, and puts in what it drew from lots."""
+        """A repair takes the old part, or some of it, out and puts in what it drew from lots."""
         draws = list(zip(op.run.draws, self.book.draws[op.run.id], strict=True))
-        out = next((draw, weighed) for draw, weighed in draws if draw.tag == tag)
-        named = out[0].part
-        kept = [component for component in before if not named or component[0] != named]
-        if len(kept) == len(before):
-            (part, node, weighed), *rest = kept
-            left = weighed - out[1] if weighed is not None and out[1] is not None else None
-            kept = [(part, node, left if left is None or left.value > 0 else _NO_MASS), *rest]
+        out, mass = next((draw, weighed) for draw, weighed in draws if draw.tag == tag)
+        mended = [component for component in before if component[0] == out.part] if out.part else []
+        kept = [component for component in before if component not in mended]
+        if not mended or _only_some(mended, mass):
+            left = _less(mended or before, mass)
+            kept = [*kept, *left] if mended else left
         kind = operation_kind(op.run.operation)
         sides = (self._side(op, kind, draw, weighed) for draw, weighed in draws if draw.lot)
-        part = named or before[0][0]
+        part = out.part or before[0][0]
         return [*kept, *((part, source, weighed) for source, weighed, _ in sides)]
 
     def compose_repaired(self) -> None:
@@ -309,6 +310,24 @@ class Composer:
         if not known or not complete or len(set(known)) > 1:
             self.unproportioned.add(owner(name))
         self.mixing.add_known(name, {agreed: Fraction(1)})
+
+
+def _only_some(part: list[Component], out: Weighed) -> bool:
+    """Whether a repair took out less than half of a part: a slat of a seat. An old part that lost more is no part."""
+    whole = sum_of(weighed for _, _, weighed in part)
+    return whole is not None and out is not None and out.value < whole.value * MENDED_IN_PART
+
+
+def _less(components: list[Component], out: Weighed) -> list[Component]:
+    """What is left where a mass is taken out of well-mixed components; None where something was not weighed."""
+    whole = sum_of(weighed for _, _, weighed in components)
+    if whole is None or out is None or not whole.value:
+        return [(part, node, None) for part, node, _ in components]
+    found = []
+    for part, node, weighed in components:
+        left = weighed - out.times(weighed.value / whole.value) if weighed is not None else None
+        found.append((part, node, left if left is None or left.value > 0 else _NO_MASS))
+    return found
 
 
 def _agreed(ingredients: list[Ingredient]) -> Ingredient:

@@ -1,5 +1,7 @@
 """What is drawn on a single thing, or comes back of it, beside what it weighed."""
 
+from fractions import Fraction
+
 import pytest
 from shops_in_code import received, result, run, shop
 
@@ -46,6 +48,27 @@ def test_a_repaired_thing_weighs_what_was_left_and_what_was_put_in():
     assert ledger.tag_mass("RY-9") is None
     assert [part for part, _, _ in ledger.repaired["RY-1"]] == ["body", "lid"]
     assert "RY-2" not in ledger.repaired
+
+
+def test_a_repair_of_some_of_a_part_leaves_the_rest_of_it_in():
+    """50 g of a lid of 200 g came out and 60 g went in: 1010 g, of which 150 g are the old lid's virgin plastic."""
+    ledger = mended(old="50 g", new="60 g")
+    assert ledger.tag_mass("RY-1").value * 1000 == 1010
+    assert [(part, weighed.value * 1000) for part, _, weighed in ledger.repaired["RY-1"]] == [
+        ("body", 800),
+        ("lid", 150),
+        ("lid", 60),
+    ]
+    assert ledger.tag_mixture("RY-1").share("origin", ["virgin"]).value == Fraction(150, 1010)
+
+
+def test_a_repair_without_a_part_takes_its_mass_off_all_parts_alike():
+    """100 g out of 1000 g: a tenth of the body and a tenth of the lid, as the old lot holds them."""
+    draws = ({"lot": "A", "mass": "100 g"}, {"tag": "RY-1", "mass": "100 g"})
+    lots = {"OLD": result("REP", "100 g", date="2026-08-01", scale="bench")}
+    ledger = settled(lots, {"REP": run(*draws, operation="repair", date="2026-08-01", scale="bench")})
+    assert [weighed.value * 1000 for _, _, weighed in ledger.repaired["RY-1"]] == [720, 180, 100]
+    assert ledger.mixtures["OLD"].share("origin", ["virgin"]).value == Fraction(1, 5)
 
 
 def test_a_repair_cannot_take_out_more_than_the_part_weighs():
