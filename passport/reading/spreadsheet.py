@@ -10,6 +10,7 @@ import codecs
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -21,6 +22,8 @@ from passport.reading.fields import quoted, read_date
 MAX_BYTES = 10_000_000
 """Twenty thousand rows of long notes; more is no list that a person looked over."""
 SEPARATORS = (";", "\t", ",")
+ENOUGH_LINES = 50
+"""From which the separator is told."""
 _SPREADSHEET_FILES = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 """How the files begin that spreadsheet programs save by default (ZIP, and the older compound file)."""
 _MARKS = (
@@ -50,17 +53,38 @@ class Row:
         return Place(self.file, self.number, names.index(heading) + 1 if heading in names else 1)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """A table's cells before anybody has said what is a heading."""
+
+    rows: tuple[tuple[int, list[str]], ...] = ()
+    """Number of the row as the spreadsheet counts, and its cells; rows without any text are left out."""
+    problems: tuple[Problem, ...] = ()
+    separator: str = ""
+    """The sign between its cells."""
+    encoding: str = ""
+    """What its bytes were read as."""
+
+
+def read_grid(data: bytes, file: str) -> Grid:
+    """The cells of a table, as text without blanks at its ends. What is taken, `read_rows` says."""
+    decoded = _decoded(data, file)
+    if isinstance(decoded, Problem):
+        return Grid(problems=(decoded,))
+    text, encoding = decoded
+    separator, skipped, text = _separator(text)
+    numbered, problems = _split(text, separator, skipped, file)
+    return Grid(rows=tuple(numbered), problems=tuple(problems), separator=separator, encoding=encoding)
+
+
 def read_rows(data: bytes, file: str) -> tuple[tuple[Row, ...], tuple[Problem, ...]]:
     """All rows under the headings, and everything wrong with the table; rows with a problem are left out.
 
     Takes UTF-8 with or without a mark, UTF-16 with one, and Windows-1252; cells parted by semicolons, tabs or
     commas; rows without any text are passed over.
     """
-    text = _decoded(data, file)
-    if isinstance(text, Problem):
-        return (), (text,)
-    separator, skipped, text = _separator(text)
-    numbered, problems = _split(text, separator, skipped, file)
+    grid = read_grid(data, file)
+    numbered, problems, separator = list(grid.rows), list(grid.problems), grid.separator
     if len(numbered) < WITH_HEADINGS and not problems:
         hint = "its first row holds the names of the columns, and each row under it one entry"
         none = Problem(code="empty-table", message="met a table without rows", place=Place(file), hint=hint)
@@ -206,7 +230,8 @@ def _pointed(text: str, number: str, *, commas: bool) -> str:
 # --- the file -----------------------------------------------------------------------------------------
 
 
-def _decoded(data: bytes, file: str) -> str | Problem:
+def _decoded(data: bytes, file: str) -> tuple[str, str] | Problem:
+    """The text, and the encoding that it was in."""
     if data.startswith(_SPREADSHEET_FILES):
         return _unreadable(file, "met a spreadsheet program's own file, wanted CSV", _HINT_SAVE)
     if len(data) > MAX_BYTES:
@@ -219,7 +244,7 @@ def _decoded(data: bytes, file: str) -> str | Problem:
             continue
         if "\0" in text:
             break
-        return text
+        return text, coding
     return _unreadable(file, "met bytes that are no text, wanted CSV in UTF-8, UTF-16 or Windows-1252", _HINT_SAVE)
 
 
@@ -233,8 +258,15 @@ def _separator(text: str) -> tuple[str, int, str]:
     told = re.fullmatch(r"sep=([;,\t])\r?", first)
     if told:
         return told[1], 1, rest
-    bare = re.sub(r'"[^"]*"', "", next((line for line in text.splitlines() if line.strip()), ""))
-    return max(SEPARATORS, key=bare.count), 0, text
+    bare = [re.sub(r'"[^"]*"', "", line) for line in text.splitlines()[:ENOUGH_LINES] if line.strip()]
+    return max(SEPARATORS, key=lambda sign: _agreement(bare, sign)), 0, text
+
+
+def _agreement(lines: list[str], sign: str) -> tuple[int, int]:
+    """In how many lines a sign stands equally often, and how often: titles and decimal commas lose against cells."""
+    counts = Counter(count for line in lines if (count := line.count(sign)))
+    often, agreeing = max(counts.items(), key=lambda pair: (pair[1], pair[0]), default=(0, 0))
+    return agreeing, often
 
 
 def _split(text: str, separator: str, skipped: int, file: str) -> tuple[list[tuple[int, list[str]]], list[Problem]]:
