@@ -41,6 +41,8 @@ class Limit:
     since: date
     title: Mapping[str, str]
     """The law with its clause, by language."""
+    short: str
+    """The law in a few signs that need no language."""
     status: str
     """seen, second-hand or memory."""
     together: bool = False
@@ -116,6 +118,7 @@ def _limit(name: str, law: Mapping[str, Any], row: Mapping[str, Any]) -> Limit:
         mg_per_kg=Decimal(str(row["mg_per_kg"])),
         since=row["from"],
         title=law["title"],
+        short=law["short"],
         status=row["status"],
         together=bool(law.get("together")),
         fails_at=law["at_limit"] == "fails",
