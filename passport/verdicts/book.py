@@ -21,7 +21,9 @@ from passport.verdicts.mending import Mending, mendings
 from passport.verdicts.papers import papers
 from passport.verdicts.recalls import CalledBack, by_name, recalled
 from passport.verdicts.recycled import Stated
+from passport.verdicts.release import FREE, Released, release_problems, releases
 from passport.verdicts.single_stream import StreamVerdict
+from passport.verdicts.substances import unknown_substances
 from passport.verdicts.verdict import Verdict
 
 
@@ -57,13 +59,23 @@ class Book:
     """Every recall with what it reaches, ended or not."""
     called_back: Mapping[str, tuple[CalledBack, ...]]
     """The recalls that reach each lot and tag, those still open first, then the latest."""
+    releases: Mapping[str, Released]
+    """Whether lots and batches may be handed on; those without a word on it are left out (`released`)."""
     problems: tuple[Problem, ...]
     """All that the stages found, in order of place."""
-
 
     def of_thing(self, life: Life) -> ItemVerdicts:
         """What is said about one thing: that of its batch, or its own where it was repaired."""
         return self.repaired.get(life.tag) or self.items[life.item]
+
+    def released(self, node: str) -> Released:
+        """Whether a lot or batch may be handed on."""
+        return self.releases.get(node, FREE)
+
+    def released_thing(self, life: Life) -> Released:
+        """Whether one thing may be handed on: the gravest of its batch and of what repairs put in."""
+        put_in = [lot for mending in self.mendings.get(life.tag, ()) for lot in mending.sources]
+        return max((self.released(node) for node in (life.item, *put_in)), key=lambda found: found.state)
 
 
 def work_out(shop: Shop, at: date | None = None) -> Book:
@@ -76,6 +88,8 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
     found = [p for identity in own.values() for p in identity.doubts]
     of_tags = lives(now)
     recalls = recalled(ledger, of_tags)
+    released = releases(ledger, known)
+    own_release = [*release_problems(ledger, released), *unknown_substances(ledger)]
     return Book(
         shop=now,
         today=ledger.at or date.min,
@@ -88,8 +102,16 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         mendings=mendings(ledger),
         recalls=recalls,
         called_back=by_name(recalls.values()),
+        releases=released,
         problems=in_order(
-            [*unread, *ledger.doubts, *found, *melting.doubts(now, ledger), *order_problems(now, of_tags)]
+            [
+                *unread,
+                *ledger.doubts,
+                *found,
+                *melting.doubts(now, ledger),
+                *order_problems(now, of_tags),
+                *own_release,
+            ]
         ),
     )
 
