@@ -25,6 +25,8 @@ COMMANDS = {
     "identify": "Say what a piece or a lot is made of, and which test would settle it.",
     "blend": "Propose masses for a blend from the stock on hand.",
     "tag": "Issue tag numbers for the things of an item batch.",
+    "handback": "Take things back: a new lot that knows from their passports what it is.",
+    "mend": "Record a repair: the new part in, the old one out as a lot.",
     "event": "Record what happened to things or lots, one by one or from a table.",
     "labels": "Print sheets of labels for the tags that have none yet.",
     "schema": "Say what records may hold, for editors and other programs.",
