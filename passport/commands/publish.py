@@ -62,7 +62,7 @@ def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
 def _planned(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterator[PlannedFile]:
     try:
         for leaf in site_files(book, theme, pictures):
-            yield PlannedFile(leaf.path, leaf.content)
+            yield PlannedFile(leaf.path, leaf.made())
     except LabelError as slip:
         desk.stop(slip.problems)
     except ThemeError as slip:

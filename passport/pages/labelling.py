@@ -39,7 +39,7 @@ def label_text(scribe: Scribe, life: Life) -> LabelText:
     """
     book, words = scribe.book, scribe.words
     address = book.shop.workshop.address
-    verdicts = book.items[life.item]
+    verdicts = book.of_thing(life)
     stream = verdicts.stream.value
     answer = stream.answer if stream else Stream.NOT_ESTABLISHED
     name = scribe.name
@@ -68,18 +68,21 @@ def _headline(scribe: Scribe, address: str) -> str:
     return site.host + site.path
 
 
-def sample_sheet(scribe: Scribe) -> bytes:
-    """A sheet of the first labels in true size, to try the printer with; empty where nothing is tagged."""
+def sample_texts(scribe: Scribe) -> tuple[tuple[LabelText, ...], tuple[str, ...]]:
+    """The first labels, to try the printer with, and the resins of their things; nothing where nothing is tagged."""
     lives = [life for life in scribe.book.lives.values() if life.open][:SHEET_LABELS]
-    if not lives:
-        return b""
-    resins = {r for life in lives for r in resins_of(scribe, life)}
-    return sheet_pdf([label_text(scribe, life) for life in lives], SheetSpec(), sorted(resins))
+    resins = {resin for life in lives for resin in resins_of(scribe, life)}
+    return tuple(label_text(scribe, life) for life in lives), tuple(sorted(resins))
+
+
+def sample_sheet(texts: Sequence[LabelText], resins: Sequence[str]) -> bytes:
+    """Those labels as a sheet in true size."""
+    return sheet_pdf(list(texts), SheetSpec(), list(resins))
 
 
 def resins_of(scribe: Scribe, life: Life) -> tuple[str, ...]:
     """The resins of a tagged thing, for the advice on what to make its tag of."""
-    stream = scribe.book.items[life.item].stream.value
+    stream = scribe.book.of_thing(life).stream.value
     return tuple(resin for resin in stream.resins if resin) if stream else ()
 
 
@@ -89,7 +92,7 @@ def plate_text(scribe: Scribe, life: Life) -> PlateText:
     return PlateText(
         tag=life.tag,
         payload=tag_payload(address, life.tag),
-        marking=" ".join(scribe.book.items[life.item].marks),
+        marking=" ".join(scribe.book.of_thing(life).marks),
         sample=is_sample(address),
     )
 
