@@ -37,6 +37,35 @@ def flow_of_thing(scribe: Scribe, item: Item, title: str) -> Flow | None:
     return _flow(scribe, item.id, title, weighed.value / item.count.pieces, scribe.lot(item.id))
 
 
+def flow_of_repaired(scribe: Scribe, tag: str, title: str) -> Flow | None:
+    """The same for a thing with what repairs put in; None where a part of it was not weighed."""
+    ledger = scribe.book.ledger
+    weighed = ledger.tag_mass(tag)
+    if weighed is None or not weighed.value:
+        return None
+    bands = [
+        _Band(stream, lot, mass.value * share * part.value)
+        for _, node, mass in ledger.repaired[tag]
+        if mass is not None
+        for lot, share in _nearest_lots(ledger, node).items()
+        for stream, part in ledger.mixtures[lot].shares_by("stream").items()
+    ]
+    return _drawn(scribe, bands, tag, title, weighed.value, scribe.lot(ledger.item_of_tag[tag]))
+
+
+def _nearest_lots(ledger: Ledger, node: str) -> dict[str, Fraction]:
+    """The lots that a part or batch was drawn from, with their shares by dry mass."""
+    if node in ledger.shop.lots:
+        return {node: Fraction(1)}
+    inputs = ledger.mixing.nodes[node].inputs
+    total = sum((i.dry.value for i in inputs), Fraction(0))
+    found: dict[str, Fraction] = {}
+    for i in inputs:
+        for lot, share in _nearest_lots(ledger, i.source).items() if total else ():
+            found[lot] = found.get(lot, Fraction(0)) + share * i.dry.value / total
+    return found
+
+
 def flow_of_lot(scribe: Scribe, lot: str) -> Flow | None:
     """Where the plastic of a lot came from; None for a lot that was received or not weighed."""
     weighed = scribe.book.ledger.masses.get(lot)
@@ -52,7 +81,12 @@ def _bands(ledger: Ledger, node: str, mass_kg: Fraction) -> Iterator[_Band]:
 
 
 def _flow(scribe: Scribe, node: str, title: str, mass_kg: Fraction, more: Link | None) -> Flow | None:
-    bands = list(_bands(scribe.book.ledger, node, mass_kg))
+    return _drawn(scribe, list(_bands(scribe.book.ledger, node, mass_kg)), node, title, mass_kg, more)
+
+
+def _drawn(
+    scribe: Scribe, bands: list[_Band], node: str, title: str, mass_kg: Fraction, more: Link | None
+) -> Flow | None:
     if not bands:
         return None
     streams = _largest(_sums(bands, "stream"), MOST_STREAMS)

@@ -15,6 +15,8 @@ from passport.massflow.balances import (
 )
 from passport.massflow.tables import SHOP_SIGNS, BalanceTable, outside_table, shop_table
 from passport.pages import corrected
+from passport.pages.calling_back import notice, recalls_table
+from passport.pages.gate import gate_part
 from passport.pages.lot import node_link
 from passport.pages.pieces import Balance, Bars, DoubtLine, EventLine, Figure, Link, Row, Series, Table
 from passport.pages.scribe import Scribe
@@ -35,6 +37,9 @@ def log_view(scribe: Scribe) -> LogView:
     example = next(iter(book.lives), "")
     return LogView(
         frame=scribe.frame("/", words("tell.log_about", name=scribe.name), words("tell.log_about", name=scribe.name)),
+        notices=tuple(notice(scribe, called, "") for called in book.recalls.values() if called.open),
+        recalls=recalls_table(scribe),
+        gate=gate_part(scribe),
         about=scribe.prose(book.shop.workshop.about),
         headline=tuple(_headline(scribe)),
         balances=(_shop(scribe), _outside(scribe)),

@@ -17,6 +17,8 @@ from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
 from passport.massflow.whereabouts import Whereabouts, whereabouts
 from passport.pages import corrected, flowing, knowing
+from passport.pages.calling_back import life_lines as recall_lines
+from passport.pages.calling_back import notices as recall_notices
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Symbol, Table
 from passport.pages.scribe import Scribe
 from passport.pages.views import Answer, LotView, Material
@@ -48,6 +50,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         state=state_of(scribe, lot),
         facts=tuple(_facts(scribe, lot)),
         doubts=scribe.doubts(_doubts(scribe, lot.id)),
+        notices=tuple(recall_notices(scribe, lot.id)),
         recycled=figures if stated.value is not None else (scribe.withheld("recycled", "plastic"),),
         shares=tuple(_shares(scribe, lot.id)),
         flow=flowing.flow_of_lot(scribe, lot.id),
@@ -56,7 +59,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         recall=_recall(scribe, lot.id),
         balance=_balance(scribe, lot.id),
         evidence=knowing.evidence_lines(scribe, lot.id),
-        life=tuple(_life(scribe, lot)),
+        life=tuple(sorted((*_life(scribe, lot), *recall_lines(scribe, lot.id)), key=lambda line: line.date)),
         corrected=corrected.of_lot(scribe, lot),
         notes=scribe.prose(lot.notes),
         picture=scribe.picture(lot.photo, words("tell.lot_picture_alt", lot=lot.id)),

@@ -16,8 +16,8 @@ from jinja2 import DictLoader, Environment, StrictUndefined, Template, TemplateE
 from markupsafe import Markup, escape
 
 from passport.pages import views
-from passport.pages.charts import letter, lying_svg, share_svg, upright_svg
-from passport.pages.pieces import Bars, Flow, Frame, Link, Prose, Share
+from passport.pages.charts import letter, lying_svg, share_svg, steps_svg, upright_svg
+from passport.pages.pieces import Bars, Curves, Flow, Frame, Link, Prose, Share
 from passport.pages.policy import POLICY
 from passport.pages.theme import Theme
 from passport.pages.tributaries import flow_svg
@@ -28,6 +28,8 @@ from passport.tags.symbol import symbol_for, symbol_svg
 TEMPLATE_OF: dict[type, str] = {
     views.PassportView: "passport.html",
     views.TombstoneView: "tombstone.html",
+    views.SheetView: "sheet.html",
+    views.RecallsView: "recalls.html",
     views.LotView: "lot.html",
     views.StreamView: "stream.html",
     views.ResinView: "resin.html",
@@ -85,6 +87,7 @@ class Renderer:
             letter=letter,
             lying=_lying,
             stacked=_upright,
+            stepped=_stepped,
             flow=_flow,
             shares=_shares,
             json_ld=json_ld,
@@ -285,6 +288,10 @@ def _flow(flow: Flow, key: str) -> Markup:
 @lru_cache(maxsize=4)  # the same lot comes once in each language
 def _qr(payload: str) -> Markup:
     return Markup(symbol_svg(symbol_for(payload)))  # noqa: S704 - our own drawing
+
+
+def _stepped(curves: Curves, key: str) -> Markup:
+    return Markup(steps_svg(curves, key))  # noqa: S704 - our own drawing
 
 
 def _upright(bars: Bars, key: str) -> Markup:

@@ -12,7 +12,10 @@ from passport.massflow.recycled import item_masses
 from passport.material.resins import resins, symbols_for
 from passport.material.tables import cited
 from passport.pages import corrected, flowing, knowing
-from passport.pages.pieces import Caution, EventLine, Figure, Notice, PartLine, Row, Said, Step
+from passport.pages.calling_back import life_lines as recall_lines
+from passport.pages.calling_back import notices as recall_notices
+from passport.pages.ends import METALS, part_lines
+from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
 from passport.reading.records import (
@@ -27,14 +30,16 @@ from passport.reading.records import (
     Replaced,
     TagEvent,
 )
+from passport.verdicts import cautions as verdicts_cautions
 from passport.verdicts.book import ItemVerdicts
-from passport.verdicts.cautions import care_of, cautions_of_item
+from passport.verdicts.cautions import care_of, cautions_of_item, cautions_of_thing
+from passport.verdicts.end_of_life import end_of_life
 from passport.verdicts.life import Life, Stage
+from passport.verdicts.mending import Mending
 from passport.verdicts.single_stream import Stream
 
 BY_HAND = frozenset({"hand", "hands", "by hand", "none"})
 """Words for no tool at all."""
-METALS = frozenset({"steel", "stainless steel", "brass", "aluminium", "zinc", "iron", "copper"})
 
 
 def tag_view(scribe: Scribe, life: Life) -> PassportView | TombstoneView:
@@ -48,9 +53,10 @@ def tag_view(scribe: Scribe, life: Life) -> PassportView | TombstoneView:
 def _passport(scribe: Scribe, life: Life) -> PassportView:
     """What differs from thing to thing of a batch; the rest is worked out once for all of them."""
     book, words = scribe.book, scribe.words
-    item = book.shop.items[life.item]
-    batch = _of_batch(scribe, life.item)
-    title, mark = batch.product.text, " ".join(book.items[item.id].marks)
+    item, verdicts = book.shop.items[life.item], book.of_thing(life)
+    batch = _of_repaired(scribe, life) if life.tag in book.repaired else _of_batch(scribe, life.item)
+    title, mark = batch.product.text, " ".join(verdicts.marks)
+    sheet = Link(text=words("tell.sheet.link"), href=scribe.at(f"/H/{life.tag}/"))
     return replace(
         batch,
         frame=scribe.frame(f"/T/{life.tag}/", f"{life.tag} {title}", batch.frame.description),
@@ -62,10 +68,10 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             piece=words.number(life.piece),
             count=words.number(item.count.pieces),
         ),
-        now=_now(scribe, life, book.items[item.id]),
-        notices=tuple(_notices(scribe, life)),
-        bring_back=scribe.bring_back(life.tag, title, mark or words("tell.unproven")),
-        life=tuple(_life(scribe, life, item)),
+        now=_now(scribe, life, verdicts),
+        notices=notices_of(scribe, life),
+        bring_back=replace(scribe.bring_back(life.tag, title, mark or words("tell.unproven")), sheet=sheet),
+        life=_in_order(scribe, life, item),
         corrected=corrected.of_thing(scribe, item, life),
         label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
         header=tuple(_header(scribe, life)),
@@ -105,6 +111,58 @@ def _of_batch(scribe: Scribe, name: str) -> PassportView:
     )
 
 
+def _of_repaired(scribe: Scribe, life: Life) -> PassportView:
+    """The page of a thing that a repair changed: composition belongs to the tag, not to the batch."""
+    book, verdicts = scribe.book, scribe.book.of_thing(life)
+    batch, item = _of_batch(scribe, life.item), book.shop.items[life.item]
+    put_in = [lot for mending in book.mendings[life.tag] for lot in mending.sources]
+    problems = [p for node in (item.id, *put_in) for p in book.standing.identity_doubts(node)]
+    evidence = (line for node in (item.id, *put_in) for line in knowing.evidence_lines(scribe, node))
+    parts = part_lines(scribe, end_of_life(book, life), batch.product.text)
+    return replace(
+        batch,
+        frame=scribe.frame("", "", _description(scribe, batch.product.text, verdicts)),
+        facts=tuple(_facts_of_repaired(scribe, life, batch)),
+        material=material_of(scribe, life),
+        single_stream=stream_answer(scribe, item, verdicts),
+        doubts=scribe.doubts((*verdicts.recycled.doubts, *problems)),
+        recycled=recycled_figures(scribe, verdicts),
+        recycled_sentence=recycled_sentence(scribe, life.tag, verdicts),
+        flow=flowing.flow_of_repaired(scribe, life.tag, batch.product.text),
+        care_points=tuple(scribe.said(text) for text in care_of(_resins(verdicts))),
+        cautions=_caution_lines(scribe, cautions_of_thing(book, life)),
+        end_of_life=replace(_end_of_life(scribe, item, book.shop.products[item.product], verdicts), parts=tuple(parts)),
+        evidence=tuple(dict.fromkeys(evidence)),
+    )
+
+
+def _facts_of_repaired(scribe: Scribe, life: Life, batch: PassportView) -> Iterator[Row]:
+    """Its own mass, and each repair with what it kept in use. A purity of the batch says nothing about it."""
+    words, weighed = scribe.words, scribe.book.ledger.tag_mass(life.tag)
+    if weighed is not None:
+        yield Row(label=words("tell.mass_one"), value=scribe.kg(weighed.value))
+    for mending in scribe.book.mendings[life.tag]:
+        yield _mended(scribe, mending)
+    left_out = {words("tell.mass_one"), words("tell.row_purity")}
+    yield from (row for row in batch.facts if row.label not in left_out)
+
+
+def _mended(scribe: Scribe, mending: Mending) -> Row:
+    """One repair: what was replaced, and how much plastic stayed in use. Masses alone: no other saving is known."""
+    words, part = scribe.words, scribe.term(mending.part)
+    masses = {
+        key: scribe.kg(mass) if mass is not None else words("tell.state.not_weighed")
+        for key, mass in (("put_in", mending.put_in_kg), ("taken_out", mending.taken_out_kg))
+    }
+    what = words("tell.mended_part", part=part) if part else words("tell.mended_some")
+    kept = ""
+    if mending.kept_kg is not None and mending.new_kg is not None:
+        kept = words("tell.mended_kept", kept=scribe.kg(mending.kept_kg), new=scribe.kg(mending.new_kg))
+    href = scribe.lot(mending.old[0]).href if mending.old else ""
+    label = words("tell.mended", day=scribe.day(mending.day))
+    return Row(label=label, value=words("tell.mended_text", what=what, **masses), href=href, note=kept)
+
+
 def label_name(tag: str) -> str:
     """The name under which a tag's label picture is known to the scribe."""
     return f"T/{tag}/label.png"
@@ -123,6 +181,15 @@ def _material(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Material:
     proven = _is_proven(verdicts)
     basis = scribe.basis(item.id, proven=proven)
     return scribe.material(_resins(verdicts), proven=proven, marks=verdicts.marks, basis=basis)
+
+
+def material_of(scribe: Scribe, life: Life) -> Material:
+    """The big letters of one thing as it is now."""
+    book, item, verdicts = scribe.book, scribe.book.shop.items[life.item], scribe.book.of_thing(life)
+    found, mixture = verdicts.stream.value, book.ledger.tag_mixture(life.tag)
+    if life.tag in book.repaired and mixture is not None and found and found.answer is Stream.MIXED:
+        return scribe.mixture(tuple(name for name in mixture.shares_by("resin") if name in resins()))
+    return _material(scribe, item, verdicts)
 
 
 def _is_proven(verdicts: ItemVerdicts) -> bool:
@@ -184,7 +251,12 @@ def _now(scribe: Scribe, life: Life, verdicts: ItemVerdicts) -> Answer:
     return Answer(text=scribe.words("tell.now_use"), detail=detail, href="#back", tone="plain")
 
 
-def _notices(scribe: Scribe, life: Life) -> Iterator[Notice]:
+def notices_of(scribe: Scribe, life: Life) -> tuple[Notice, ...]:
+    """What must be read before all else: recalls, and that it was reported lost."""
+    return (*recall_notices(scribe, life.tag), *_lost(scribe, life))
+
+
+def _lost(scribe: Scribe, life: Life) -> Iterator[Notice]:
     if life.stage is Stage.LOST:
         day = scribe.day(life.ended) if life.ended else ""
         text = scribe.words("tell.lost_text", name=scribe.name)
@@ -219,6 +291,10 @@ def recycled_sentence(scribe: Scribe, node: str, verdicts: ItemVerdicts) -> str:
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
     """The cautions of a batch in this language."""
+    return _caution_lines(scribe, cautions_of_item(scribe.book, item))
+
+
+def _caution_lines(scribe: Scribe, cautions: tuple[verdicts_cautions.Caution, ...]) -> tuple[Caution, ...]:
     return tuple(
         Caution(
             text=c.text.get(scribe.lang) or c.text["en"],
@@ -227,7 +303,7 @@ def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
             sign=c.sign,
             lang="" if scribe.lang in c.text else "en",
         )
-        for c in cautions_of_item(scribe.book, item)
+        for c in cautions
     )
 
 
@@ -302,6 +378,12 @@ def _hardware_line(scribe: Scribe, item: Item, piece: Hardware) -> PartLine:
         goes_to=words(f"tell.{key}", **({"resin": resin} if resin else {})),
         lang=said.lang,
     )
+
+
+def _in_order(scribe: Scribe, life: Life, item: Item) -> tuple[EventLine, ...]:
+    """All that is known of a thing, recalls too, in order of date."""
+    lines = [*_life(scribe, life, item), *recall_lines(scribe, life.tag), *_came_back(scribe, life)]
+    return tuple(sorted(lines, key=lambda line: line.date))
 
 
 def _life(scribe: Scribe, life: Life, item: Item) -> Iterator[EventLine]:
@@ -389,7 +471,8 @@ def _stone(scribe: Scribe, life: Life) -> TombstoneView:
         product=scribe.product(item.product),
         replaced_by=scribe.tag(life.replaced_by) if life.replaced_by else None,
         became=(scribe.lot(life.lot),) if life.lot else (),
-        life=(*_life(scribe, life, item), *_came_back(scribe, life)),
+        notices=tuple(recall_notices(scribe, life.tag)),
+        life=_in_order(scribe, life, item),
         corrected=corrected.of_thing(scribe, item, life),
     )
 

@@ -24,6 +24,7 @@ from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.reading.records import Hardware, Item, Product
 from passport.verdicts.life import Life
 from passport.verdicts.recycled import Stated
+from passport.verdicts.single_stream import Stream
 
 VERSION = "0.7.0"
 CONTEXTS = ("https://www.w3.org/ns/credentials/v2", f"https://vocabulary.uncefact.org/untp/{VERSION}/context/")
@@ -134,15 +135,15 @@ def _subject(scribe: Scribe, life: Life, page: str) -> Json:
         "producedAtFacility": {"type": ["Facility"], "id": f"{home}/#workshop", "name": workshop.name},
         "productionDate": item.date.isoformat(),
         "countryOfProduction": {"countryCode": workshop.country},
-        "dimensions": _dimensions(scribe, item, product),
-        "materialProvenance": list(provenance(scribe, item)),
-        "performanceClaim": [_claim(scribe, page, stated) for stated in _claims(scribe, item)],
+        "dimensions": _dimensions(scribe, life, product),
+        "materialProvenance": list(provenance(scribe, life)),
+        "performanceClaim": [_claim(scribe, page, stated) for stated in _claims(scribe, life)],
     }
 
 
 def _characteristics(scribe: Scribe, life: Life) -> Json:
     """What the vocabulary has no place for; the header of EN 18223:2026 is complete with these."""
-    verdicts = scribe.book.items[life.item]
+    verdicts = scribe.book.of_thing(life)
     return {
         "passportFormat": FORMAT_VERSION,
         "passportStatus": life.stage.value,
@@ -162,9 +163,9 @@ def _documents(page: str) -> Iterator[Json]:
     yield {"linkURL": f"{page}thing.json", "linkName": "All facts of the page", "mediaType": "application/json"}
 
 
-def _dimensions(scribe: Scribe, item: Item, product: Product) -> Json:
+def _dimensions(scribe: Scribe, life: Life, product: Product) -> Json:
     found: Json = {}
-    mass = mass_of_one(scribe, item)
+    mass = mass_of_one(scribe, life)
     if mass is not None:
         found["weight"] = {"value": printed_kg(mass), "unit": KILOGRAM}
     size = _SIZE.fullmatch(product.size)
@@ -174,13 +175,13 @@ def _dimensions(scribe: Scribe, item: Item, product: Product) -> Json:
     return found
 
 
-def mass_of_one(scribe: Scribe, item: Item) -> Fraction | None:
-    """Kilograms of one thing with its hardware; None where its plastic was not weighed."""
+def mass_of_one(scribe: Scribe, life: Life) -> Fraction | None:
+    """Kilograms of one thing with its hardware, as it is now; None where its plastic was not weighed."""
+    item, plastic = scribe.book.shop.items[life.item], scribe.book.ledger.tag_mass(life.tag)
     masses = item_masses(scribe.book.ledger, item.id)
-    if masses is None:
+    if masses is None or plastic is None:
         return None
-    whole = masses.plastic.value + masses.plastic_hardware.value + masses.other_hardware.value
-    return whole / item.count.pieces
+    return plastic.value + (masses.plastic_hardware.value + masses.other_hardware.value) / item.count.pieces
 
 
 def printed_kg(mass_kg: Fraction) -> float:
@@ -192,13 +193,13 @@ def printed_kg(mass_kg: Fraction) -> float:
 # --- where the material came from ---------------------------------------------------------------------
 
 
-def provenance(scribe: Scribe, item: Item) -> Iterator[Json]:
+def provenance(scribe: Scribe, life: Life) -> Iterator[Json]:
     """One entry for each stream, resin and kind of origin, hardware last; the fractions add up to exactly 1.
 
     A stream of mixed origin gives an entry that is recycled (1) and one that is not (0); of unknown origin neither
     is said. Own regrind brings the shares of its run, so that it never raises the recycled content.
     """
-    plastic, hardware = _plastic(scribe, item), _hardware(scribe, item)
+    plastic, hardware = _plastic(scribe, life), _hardware(scribe, life)
     entries = [*plastic, *hardware]
     fractions = largest_remainder([share for share, _ in entries], SHARE_PLACES)
     for fraction, (_, entry) in zip(fractions, entries, strict=True):
@@ -210,15 +211,19 @@ def _plain(value: Decimal) -> float | int:
     return int(value) if value == int(value) else float(value)
 
 
-def _plastic(scribe: Scribe, item: Item) -> list[tuple[Fraction, Json]]:
+def _plastic(scribe: Scribe, life: Life) -> list[tuple[Fraction, Json]]:
     found: dict[tuple[str, str, int], Fraction] = {}
-    for ingredient, share in scribe.book.ledger.mixtures[item.id].portions.items():
+    mixture = scribe.book.ledger.tag_mixture(life.tag) or scribe.book.ledger.mixtures[life.item]
+    for ingredient, share in mixture.portions.items():
         recycled = -1 if ingredient.origin == UNKNOWN else int(ingredient.origin in RECYCLED)
         key = (ingredient.stream, ingredient.resin, recycled)
         found[key] = found.get(key, Fraction(0)) + share
-    part = 1 - sum((share for share, _ in _hardware(scribe, item)), Fraction(0))
+    part = 1 - sum((share for share, _ in _hardware(scribe, life)), Fraction(0))
     ordered = sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
-    proven = scribe.book.standing.proven(item.id)
+    found_stream = scribe.book.of_thing(life).stream.value
+    repaired = life.tag in scribe.book.repaired
+    open_ = found_stream is None or found_stream.answer is Stream.NOT_ESTABLISHED
+    proven = not open_ if repaired else scribe.book.standing.proven(life.item)
     return [(share * part, _source(scribe, *key, proven=proven)) for key, share in ordered]
 
 
@@ -248,9 +253,9 @@ def _own_word(scribe: Scribe, code: str, name: str) -> Json:
     return {"code": code, "name": name, "schemeId": f"{host}/method/", "schemeName": f"Words of {scribe.name}"}
 
 
-def _hardware(scribe: Scribe, item: Item) -> list[tuple[Fraction, Json]]:
+def _hardware(scribe: Scribe, life: Life) -> list[tuple[Fraction, Json]]:
     """Screws and the like: nobody recorded where they come from, nor whether they were recycled."""
-    whole = mass_of_one(scribe, item)
+    item, whole = scribe.book.shop.items[life.item], mass_of_one(scribe, life)
     if not whole:
         return []
     return [(_kg_each(part, item) / whole, _bought(scribe, part)) for part in item.hardware]
@@ -270,9 +275,9 @@ def _bought(scribe: Scribe, part: Hardware) -> Json:
 # --- claims -------------------------------------------------------------------------------------------
 
 
-def _claims(scribe: Scribe, item: Item) -> Iterator[Stated]:
+def _claims(scribe: Scribe, life: Life) -> Iterator[Stated]:
     """Recycled content as the page states it; the vocabulary has no metric for its post-consumer part."""
-    verdicts = scribe.book.items[item.id]
+    verdicts = scribe.book.of_thing(life)
     for stated in (*(verdicts.recycled.value or ()), *(verdicts.whole.value or ())):
         if stated.kind == "recycled":
             yield stated

@@ -12,6 +12,7 @@ from passport.pages.pieces import (
     Bars,
     Caution,
     CorrectedLine,
+    Curves,
     DoubtLine,
     EventLine,
     EvidenceLine,
@@ -81,6 +82,8 @@ class BringBack:
     when: Said
     address: str = ""
     message: Message | None = None
+    sheet: Link | None = None
+    """The end-of-life sheet of the thing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +144,73 @@ class TombstoneView:
     notices: tuple[Notice, ...] = ()
     life: tuple[EventLine, ...] = ()
     corrected: tuple[CorrectedLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetView:
+    """The end-of-life sheet of one thing: one page, made for paper too."""
+
+    frame: Frame
+    tag: str
+    product: Link
+    passport: Link
+    material: Material
+    stream: Answer
+    """What kind of end it has: one stream, several, none, not proven."""
+    notices: tuple[Notice, ...] = ()
+    """Recalls, and that it may hold old additives."""
+    doubts: tuple[DoubtLine, ...] = ()
+    mend: tuple[Said, ...] = ()
+    spares: tuple[Row, ...] = ()
+    """For each part and for the hardware, where a new one comes from."""
+    take_apart: tuple[Step, ...] = ()
+    tools: str = ""
+    parts: tuple[PartLine, ...] = ()
+    total: str = ""
+    """Mass of all parts together; empty where one was not weighed."""
+    prepare: tuple[Said, ...] = ()
+    takers: tuple[Said, ...] = ()
+    never: tuple[Said, ...] = ()
+    bring_back: BringBack | None = None
+    address: str = ""
+    """Its own address, short enough to be typed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecallPart:
+    """One recall; `anchor` is where notices point to."""
+
+    anchor: str
+    title: str
+    state: str
+    open: bool
+    day: str
+    reason: Said
+    paper: str = ""
+    ended_because: Said | None = None
+    lots: tuple[Link, ...] = ()
+    things: Table | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecallsView:
+    """All recalls, ended or not."""
+
+    frame: Frame
+    intro: str
+    parts: tuple[RecallPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GatePart:
+    """The log's part on what became of things that went out."""
+
+    note: str
+    curves: tuple[Curves, ...] = ()
+    tables: tuple[Table, ...] = ()
+    recovered: str = ""
+    """How much of the plastic came back into its own stream, in a sentence with its bounds."""
+    repairs_note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,6 +306,9 @@ class LogView:
     """Home: the material log."""
 
     frame: Frame
+    notices: tuple[Notice, ...] = ()
+    recalls: Table | None = None
+    gate: GatePart | None = None
     about: Prose | None
     headline: tuple[Figure, ...]
     """A few large figures; each explained and linked."""
@@ -313,6 +386,8 @@ class NotFoundView:
 View = (
     PassportView
     | TombstoneView
+    | SheetView
+    | RecallsView
     | LotView
     | StreamView
     | ResinView
