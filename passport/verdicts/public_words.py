@@ -14,4 +14,4 @@ from passport.verdicts.special_uses import use_problems
 
 def public_problems(book: Book) -> tuple[Problem, ...]:
     """Every finding about what the records say in public, in order of place."""
-    return in_order((*claim_problems(book), *privacy_problems(book.shop), *use_problems(book)))
+    return in_order((*claim_problems(book), *privacy_problems(book.shop), *use_problems(book.shop)))

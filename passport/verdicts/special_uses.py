@@ -15,11 +15,11 @@ from typing import Any
 
 import yaml
 
+from passport.massflow import Ledger
 from passport.material.tables import cited
 from passport.problems import Level, Place, Problem
 from passport.reading.records import Item, Product
 from passport.reading.shop import Shop
-from passport.verdicts.book import Book
 from passport.verdicts.claims import denied, folded
 from passport.verdicts.free_texts import FreeText, place_of
 from passport.verdicts.made_of import made_of
@@ -74,12 +74,15 @@ def tested_uses(shop: Shop, item: Item) -> frozenset[str]:
     return frozenset(test.use for test in tests)
 
 
-def use_problems(book: Book) -> tuple[Problem, ...]:
-    """Uses without evidence, and batches whose material does not suit the use of their product."""
-    shop = book.shop
-    of_products = (p for product in shop.products.values() for p in _of_product(shop, product))
-    of_items = (p for item in shop.items.values() for p in _of_item(book, item))
-    return (*of_products, *of_items)
+def use_problems(shop: Shop) -> tuple[Problem, ...]:
+    """Uses that products are declared for without evidence."""
+    return tuple(problem for product in shop.products.values() for problem in _of_product(shop, product))
+
+
+def material_doubts(ledger: Ledger) -> Mapping[str, tuple[Problem, ...]]:
+    """Batches whose material does not suit the use of their product; those without such a doubt are left out."""
+    found = {item.id: tuple(_of_item(ledger, item)) for item in ledger.shop.items.values()}
+    return {name: problems for name, problems in found.items() if problems}
 
 
 # --- what a product is declared for -------------------------------------------------------------------
@@ -134,12 +137,11 @@ def _words_for(row: Declared, text: str) -> str:
 # --- what a batch is made of --------------------------------------------------------------------------
 
 
-def _of_item(book: Book, item: Item) -> Iterator[Problem]:
-    product = book.shop.products.get(item.product)
+def _of_item(ledger: Ledger, item: Item) -> Iterator[Problem]:
+    product = ledger.shop.products.get(item.product)
     if product is None:
         return
-    material = made_of(book.ledger.mixtures[item.id], book.shop)
-    tested = tested_uses(book.shop, item)
+    material, tested = made_of(ledger.mixtures[item.id], ledger.shop), tested_uses(ledger.shop, item)
     for row in _table()["material"]:
         against = [use for use in product.uses if use in row["uses"] and use not in tested]
         if against and material.has(row["when"], row.get("share", 0)):
@@ -147,7 +149,7 @@ def _of_item(book: Book, item: Item) -> Iterator[Problem]:
                 code="use-material",
                 message=f"met {product.id} for {', '.join(against)} in {item.id}, wanted other material or evidence: "
                 f"{row['why']} ({cited(tuple(row['from']))})",
-                place=book.shop.place("item", item.id, "product"),
+                place=ledger.shop.place("item", item.id, "product"),
                 hint=f"name a test in `{FIELD}:` of the batch, or use the material for something else",
                 level=Level.DOUBT,
                 about=item.id,

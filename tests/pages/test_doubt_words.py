@@ -34,6 +34,11 @@ NEVER_ON_A_PAGE = {
     "route-flow-unknown": "advice: the route is left out",
     "route-condition": "advice: the route is left out",
     "handed-back-twice": "an error: nothing is published",
+    "claim-exception-unused": "advice for the desk",
+    "claim-figure": "for the desk: nothing is published",
+    "private-words": "for the desk: it is mended, not shown",
+    "use-unproven": "for the desk: nothing is published",
+    "substance-unknown": "advice for the desk",
     "blend-infeasible": "an answer at the bench",
     "blend-left-out": "an answer at the bench",
     "blend-shares": "an answer at the bench",
@@ -64,7 +69,15 @@ def _is_code(text: str) -> bool:
     return "-" in text.strip("-") and text.replace("-", "").isalpha() and text.islower() and not text.endswith("-")
 
 
-COMPUTED = ("overdrawn", "does-not-close", "does-not-close-withheld", "drawn-while-held", "drawn-while-refused")
+COMPUTED = (
+    "overdrawn",
+    "does-not-close",
+    "does-not-close-withheld",
+    "drawn-while-held",
+    "drawn-while-refused",
+    "made-of-held",
+    "made-of-refused",
+)
 """Codes that the source puts together, or that are one word."""
 CODES = sorted({*spoken(), *COMPUTED} - set(NEVER_ON_A_PAGE))
 

@@ -36,7 +36,13 @@ def told(product, *, stream=None, lot=None, item=None):
         said = {"id": "POST", "title": "Crates", "origin": "post-consumer", **stream}
         streams["POST"] = adapter(Stream).validate_python(said)
     products = {"PLANTER": adapter(Product).validate_python(record)}
-    return use_problems(work_out(dataclasses.replace(made, products=products, streams=streams)))
+    return said_of(dataclasses.replace(made, products=products, streams=streams))
+
+
+def said_of(made):
+    """What is said about the products and batches of a shop."""
+    book = work_out(made)
+    return (*use_problems(made), *(problem for found in book.use_doubts.values() for problem in found))
 
 
 @pytest.mark.parametrize("use", ["food", "feeding", "toy", "children", "step"])
@@ -135,7 +141,7 @@ def test_a_finding_stands_at_its_word(tmp_path: Path) -> None:
     )
     read, _ = read_shop(content)
     assert read is not None
-    (found,) = use_problems(work_out(read))
+    (found,) = use_problems(read)
     assert str(found.place) == "content/products/table.yaml:2:28"
     assert found.message.startswith(
         'met "bird feeder" in TABLE, wanted evidence for it: nobody tested it for animal feed'
@@ -146,7 +152,7 @@ def test_the_demo_makes_nothing_that_it_may_not() -> None:
     """Reedmouth Yard's products stay within what reclaimed plastic may be used for, and its batches suit them."""
     read, _ = read_shop(DEMO)
     assert read is not None
-    assert use_problems(work_out(read)) == ()
+    assert said_of(read) == ()
 
 
 def test_every_use_is_one_that_records_may_name() -> None:
