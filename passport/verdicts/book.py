@@ -23,6 +23,7 @@ from passport.verdicts.recalls import CalledBack, by_name, recalled
 from passport.verdicts.recycled import Stated
 from passport.verdicts.release import FREE, Released, release_problems, releases
 from passport.verdicts.single_stream import StreamVerdict
+from passport.verdicts.special_uses import material_doubts
 from passport.verdicts.substances import unknown_substances
 from passport.verdicts.verdict import Verdict
 
@@ -61,6 +62,8 @@ class Book:
     """The recalls that reach each lot and tag, those still open first, then the latest."""
     releases: Mapping[str, Released]
     """Whether lots and batches may be handed on; those without a word on it are left out (`released`)."""
+    use_doubts: Mapping[str, tuple[Problem, ...]]
+    """Batches whose material does not suit what their product is for."""
     problems: tuple[Problem, ...]
     """All that the stages found, in order of place."""
 
@@ -89,6 +92,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
     of_tags = lives(now)
     recalls = recalled(ledger, of_tags)
     released = releases(ledger, known)
+    of_uses = material_doubts(ledger)
     own_release = [*release_problems(ledger, released), *unknown_substances(ledger)]
     return Book(
         shop=now,
@@ -103,6 +107,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
         recalls=recalls,
         called_back=by_name(recalls.values()),
         releases=released,
+        use_doubts=of_uses,
         problems=in_order(
             [
                 *unread,
@@ -111,6 +116,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
                 *melting.doubts(now, ledger),
                 *order_problems(now, of_tags),
                 *own_release,
+                *(problem for doubts in of_uses.values() for problem in doubts),
             ]
         ),
     )
