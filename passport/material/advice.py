@@ -72,6 +72,12 @@ def care_for(symbol: str) -> Care | None:
 _ASPECTS = ("sun", "cold", "load", "cleaning")
 
 
+def found_as(symbol: str) -> Mapping[str, str]:
+    """What a resin usually is when it comes in, by language (common practice, no source); empty for an unknown one."""
+    words: Mapping[str, str] = table("found_as").get(symbol, {})
+    return words
+
+
 def hand_back_words(name: Mapping[str, str]) -> Mapping[str, str]:
     """How to hand a thing back, by language, with the material's name put in."""
     row = table("care")["hand_back"]

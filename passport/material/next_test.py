@@ -154,6 +154,11 @@ def _confirming(symbol: str, seen: Sequence[Seen]) -> NextTest | None:
     return NextTest(key="ftir-one" if read else "nir")
 
 
+def taken_for(symbol: str) -> str:
+    """The resin that a float should rule out first; "" for one that no other is taken for."""
+    return _TAKEN_FOR.get(symbol, "")
+
+
 _TAKEN_FOR = {
     "PP": "PE-HD",
     "PE-HD": "PP",

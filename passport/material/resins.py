@@ -55,7 +55,8 @@ class Grade:
     """One grade of a resin. Densities in g/cm3, temperatures in degrees Celsius, shrinkage in per cent."""
 
     id: str
-    called: str
+    called: Mapping[str, str]
+    """In words, by language; empty where a resin has one grade."""
     density_g_cm3: Figure
     density_wide_g_cm3: Figure
     melts_c: Figure | None
@@ -173,7 +174,7 @@ def _grade(name: str, row: Mapping[str, Any]) -> Grade:
     flow = row.get("melt_flow")
     return Grade(
         id=name,
-        called=row.get("called", ""),
+        called=row.get("called", {}),
         density_g_cm3=_known(row["density_g_cm3"]),
         density_wide_g_cm3=_known(row["density_wide_g_cm3"]),
         melts_c=_figure(row.get("melts_c")),

@@ -6,9 +6,13 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from urllib.parse import urlsplit
 
+from passport.material.advice import cautions, found_as, hand_back_words
 from passport.material.flow import route_keys, route_needs
+from passport.material.next_test import NextTest, taken_for
 from passport.material.resins import Figure as Range
 from passport.material.resins import Grade, Resin, resins, symbols_for
+from passport.material.separating_liquid import separating
+from passport.material.tables import cited
 from passport.pages import corrected, knowing
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
@@ -28,6 +32,7 @@ from passport.pages.views import (
     ResinView,
     StreamView,
 )
+from passport.reading.fields import Words as Text
 from passport.reading.records import Product, Stream
 from passport.verdicts.cautions import care_of
 
@@ -110,7 +115,11 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
         Row(label=words("tell.resin_floats"), value=floats),
     ]
     know += [
-        Row(label=words("tell.resin_melts"), value=_range(scribe, grade.melts_c, "°C", 0), note=_grade(resin, grade))
+        Row(
+            label=words("tell.resin_melts"),
+            value=_range(scribe, grade.melts_c, "°C", 0),
+            note=_grade(scribe, resin, grade),
+        )
         for grade in resin.grades
         if grade.melts_c
     ]
@@ -122,18 +131,68 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
     return ResinView(
         frame=scribe.frame(f"/R/{symbol}/", f"{symbol} {name}", name),
         material=Material(symbol=symbol, name=name),
+        about=tuple(_about(scribe, symbol)),
         numbers=tuple(numbers),
-        know_it=tuple(dict.fromkeys(know)),
+        know_it=(*dict.fromkeys(know), *_told_apart(scribe, symbol)),
         care_points=tuple(scribe.said(text) for text in care_of((symbol,))),
-        figures=tuple(figures),
+        cautions=tuple(_resin_cautions(scribe, resin)),
+        figures=(*figures, *_hand_back(scribe, resin)),
         lots=lots_table(scribe, lots, words("tell.resin_lots")) if lots else None,
         products=_resin_products(scribe, symbol),
     )
 
 
-def _grade(resin: Resin, grade: Grade) -> str:
+def _about(scribe: Scribe, symbol: str) -> Iterator[Said]:
+    """What it usually comes in as, and on what ground that is said."""
+    known = found_as(symbol)
+    if known:
+        said = scribe.said(Text(tuple(known.items())))
+        yield Said(text=f"{said.text} {scribe.words('tell.resin_about_practice')}", lang=said.lang)
+
+
+def _told_apart(scribe: Scribe, symbol: str) -> Iterator[Row]:
+    """The float that rules out what the resin is most often taken for; nothing where no liquid would."""
+    other = taken_for(symbol)
+    recipe = other and (separating(symbol, other) or separating(other, symbol))
+    if not other or not recipe:
+        return
+    up, down = sorted((symbol, other), key=lambda name: resins()[name].density_g_cm3.low)
+    test = NextTest(key="float", floats=(up,), sinks=(down,), recipe=recipe)
+    said = f"{knowing.test_in_words(scribe, test)}."
+    yield Row(label=scribe.words("tell.resin_apart", other=other), value=said[:1].upper() + said[1:])
+
+
+_SIGN_OF = {
+    "melt": "heat",
+    "fume": "heat",
+    "fire": "heat",
+    "cold": "cold",
+    "creep": "load",
+    "food": "food",
+    "toys": "child",
+}
+"""The little drawing beside a caution, by what its key speaks of."""
+
+
+def _resin_cautions(scribe: Scribe, resin: Resin) -> Iterator[Caution]:
+    """What owners and workshops have to beware of with a resin."""
+    for key in resin.cautions:
+        advice = cautions()[key]
+        said = scribe.said(Text(tuple(advice.words.items())))
+        sign = next((sign for word, sign in _SIGN_OF.items() if word in key), "mind")
+        yield Caution(text=said.text, source=cited(advice.sources, scribe.lang), sign=sign, lang=said.lang)
+
+
+def _hand_back(scribe: Scribe, resin: Resin) -> Iterator[Row]:
+    said = scribe.said(Text(tuple(hand_back_words(resin.name).items())))
+    yield Row(label=scribe.words("tell.resin_goes"), value=said.text, lang=said.lang)
+
+
+def _grade(scribe: Scribe, resin: Resin, grade: Grade) -> str:
     """Which grade a figure is of, where there are several."""
-    return grade.called if len(resin.grades) > 1 else ""
+    if len(resin.grades) <= 1 or not grade.called:
+        return ""
+    return grade.called.get(scribe.lang) or grade.called["en"]
 
 
 def _code(code: object) -> str:
@@ -229,7 +288,8 @@ def lots_table(scribe: Scribe, names: Sequence[str], title: str) -> Table:
         lot, material = shop.lots[name], lot_material(scribe, name)
         state = state_of(scribe, lot)
         resin = material.symbol if material.proven else words("tell.unproven_symbol")
-        cells = (Link(text=scribe.day(lot.date)), Link(text=resin), Link(text=f"{state.text} {state.detail}".strip()))
+        where = ", ".join(word for word in (state.text, state.detail) if word)
+        cells = (Link(text=scribe.day(lot.date)), Link(text=resin), Link(text=where))
         rows.append((scribe.lot(name), *cells))
     head = tuple(words(f"tell.col_{key}") for key in ("lot", "day", "resin", "state"))
     return Table(title=title, head=head, rows=tuple(rows))

@@ -44,6 +44,7 @@ INDEX = "index.html"
 _OUTSIDE = re.compile(r"^(https?:|mailto:|tel:|#)", re.IGNORECASE)
 _ID = re.compile(r"^[A-Z0-9]+(-[A-Z0-9]+)+$")
 """The id of a record or a tag: never broken over two lines."""
+_WHOLE = re.compile(r"^>[^<]+<$|" + _ID.pattern)
 _ROOTED = re.compile(r'((?:href|src)=")(/[^"]*|photos/[^"]*)(")')
 _HARMLESS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
 
@@ -222,7 +223,8 @@ class _Ways:
     def link(self, to: Link, style: str = "") -> Markup:
         """A link, or plain words where there is nowhere to go."""
         if not to.href:
-            return Markup(" ").join(_unbroken(mark) for mark in to.text.split()) if to.text.startswith(">") else say(to)
+            whole = all(_WHOLE.match(word) for word in to.text.split())
+            return Markup(" ").join(_unbroken(word) for word in to.text.split()) if whole else say(to)
         style = style or ("id" if _ID.match(to.text) else "")
         kind = Markup(' class="{}"').format(style) if style else Markup("")
         lang = Markup(' lang="{}"').format(to.lang) if to.lang else Markup("")
@@ -242,7 +244,7 @@ class _Ways:
 
 
 def _unbroken(text: str) -> Markup:
-    """A mark such as >PE-HD(REC98)<, which no line may break."""
+    """A mark such as >PE-HD(REC98)< or a symbol such as PE-HD, which no line may break."""
     return Markup('<span class="id">{}</span>').format(text)
 
 

@@ -49,12 +49,11 @@ class Words:
         return fill(self.entries[key], values, key)
 
     def spaced(self, text: str) -> str:
-        """Text in which no line begins with a mark that this language sets apart with a space, nor ends with «.
+        """Text in which no line begins with a unit, or with a mark that this language sets apart with a space.
 
-        The catalogue names such marks (`form.before_marks`); a language without them keeps its text as it is.
+        The catalogue names such marks (`form.before_marks`); « keeps what follows it.
         """
-        marks = self.entries.get("form.before_marks", "")
-        return _before(marks).sub(NO_BREAK_SPACE, text) if marks else text
+        return _before(self.entries.get("form.before_marks", "")).sub(NO_BREAK_SPACE, text)
 
     def has(self, key: str) -> bool:
         """True where the catalogue knows the key."""
@@ -122,7 +121,8 @@ class Words:
 
 @cache
 def _before(marks: str) -> re.Pattern[str]:
-    return re.compile(f" (?=[{re.escape(marks)}])|(?<=«) ")
+    apart = f" (?=[{re.escape(marks)}])|(?<=«) |" if marks else ""
+    return re.compile(rf"{apart}(?<=\d) (?=[%°]|(?:k?g|mm|g/10 min|g/cm³)(?![\w]))")
 
 
 def fill(sentence: str, values: Mapping[str, str], key: str = "") -> str:
