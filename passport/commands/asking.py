@@ -75,8 +75,14 @@ class Asked:
 
 
 def at_a_terminal() -> bool:
-    """Whether somebody is there to answer."""
-    return sys.stdin.isatty()
+    """Whether somebody is there to read a question and to answer it."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def say_how() -> None:
+    """What a person may answer, once before the first question."""
+    if at_a_terminal():
+        desk.say("Enter takes what stands in brackets; ? says that nobody knows; why explains a question.")
 
 
 def answer(question: Question, given: str | None) -> str:
@@ -120,7 +126,8 @@ def _from_option(question: Question, given: str) -> str:
 def _from_person(question: Question) -> str:
     shown = f" [{question.proposal}]" if question.proposal else ""
     while True:
-        text = click.prompt(f"{question.asks}?{shown}", default="", show_default=False, err=True).strip()
+        asks = f"{question.asks}?{shown}"
+        text = click.prompt(asks, default="", show_default=False, prompt_suffix=" ", err=True).strip()
         text = text or question.proposal
         if text.lower() in EXPLAIN:
             _explain(question)

@@ -18,6 +18,9 @@ from passport.problems import Level, Problem, errors_in, in_order, in_words, tal
 from passport.reading.fields import read_date
 from passport.reading.shop import Shop
 
+WORTH_COUNTING = 200
+"""Files from which on a person wants to see that something moves."""
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -101,7 +104,8 @@ def counter(what: str) -> Callable[..., None] | None:
         return None
 
     def tick(number: int, *_: object) -> None:
-        click.echo(f"\r{number} {what} ", nl=False, err=True)
+        if number >= WORTH_COUNTING:  # what is done at once needs no count
+            click.echo(f"\r{number} {what} \r", nl=False, err=True)
 
     return tick
 

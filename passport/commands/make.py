@@ -13,7 +13,7 @@ import click
 
 from passport.amounts import NotAQuantity, read_count, read_mass
 from passport.commands import desk, runs_anew
-from passport.commands.asking import Asked, Question, agreed, answer, at_a_terminal
+from passport.commands.asking import Asked, Question, agreed, answer, at_a_terminal, say_how
 from passport.commands.goods_in import count_question, day_question, scale_used
 from passport.commands.runs_anew import Floor, must_read
 from passport.commands.saving import item_file, lot_file, next_id, product_file, save, taken_ids, tried
@@ -98,6 +98,7 @@ def command(
       passport make --already-out --product pot --count 12 --each 220g --on 2024-06-01
     """
     read = desk.read_records(folder)
+    say_how()
     shop, _ = read
     book = work_out(shop)
     floor = Floor(book=book, stock={row.lot.id: row for row in in_stock(book)}, taken=list(taken_ids(shop)))

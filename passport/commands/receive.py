@@ -11,7 +11,7 @@ import click
 
 from passport.amounts import read_mass
 from passport.commands import desk
-from passport.commands.asking import Asked, Question, at_a_terminal
+from passport.commands.asking import Asked, Question, at_a_terminal, say_how
 from passport.commands.goods_in import Sack, Usual, day_question, free_number, proposal_for, sack, scale_used
 from passport.commands.goods_in import stream_source as source_of
 from passport.commands.saving import event_lines, save, taken_ids
@@ -112,6 +112,7 @@ def command(
         return
     ask = Asked(given=_by_option(given), quick=quick)
     read = desk.read_records(folder)
+    say_how()
     if weigh:
         _weigh(ask, folder, read, weigh, yes=yes, dry_run=dry_run)
     else:

@@ -10,7 +10,7 @@ import click
 
 from passport.amounts import read_count, read_mass
 from passport.commands import desk, runs_anew
-from passport.commands.asking import Asked, Question, answer, at_a_terminal
+from passport.commands.asking import Asked, Question, answer, at_a_terminal, say_how
 from passport.commands.goods_in import day_question, scale_used
 from passport.commands.runs_anew import Floor
 from passport.commands.saving import lot_file, next_id, run_file, save, taken_ids, tried
@@ -28,6 +28,8 @@ OF_A_RESULT = ("mass", "pieces", "form", "sorted_as", "moisture", "colour", "kep
 """What --result may say about a lot, behind its mass."""
 OF_SEVERAL = {"sort": "SO", "float-sort": "SO", "extrude": "EX", "mould": "MO", "wash": "WS"}
 """What the numbers of runs with several results begin with, where there is none yet."""
+FORM_AFTER = {"shred": "flake", "extrude": "bars", "press": "sheets", "purge": "purge", "mould": "mouldings"}
+"""What an operation mostly yields: proposed, never taken for granted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +87,7 @@ def command(
       passport run --operation sort --draw IN-031=all --result "HD=55.2,sorted_as=PE-HD" --result RJ=2.6
     """
     read = desk.read_records(folder)
+    say_how()
     shop, _ = read
     book = work_out(shop)
     floor = Floor(book=book, stock={row.lot.id: row for row in in_stock(book)}, taken=list(taken_ids(shop)))
@@ -99,8 +102,10 @@ def command(
         changes = _changes(folder, floor, typed)
     ask.say_what_is_open()
     if save(folder, read, changes, yes=yes, dry_run=dry_run):
-        for lot, _ in typed.results:
+        for lot, facts in typed.results:
             click.echo(lot)
+            if facts["mass"] == NOT_WEIGHED.value:
+                desk.say(f"Next: passport receive --weigh {lot}    once it has been on the scale")
 
 
 def _typed(
@@ -116,8 +121,9 @@ def _typed(
     kind = operation_kind(name)
     scripted = bool(draws or results)
     shared: dict[str, Value] = {"date": ask(day_question(today().isoformat(), "Which day")), "operation": name}
-    shared["draws"] = runs_anew.draws(floor, draws)
-    found = tuple(_given_results(floor, results) if results else _asked_results(floor, name, kind))
+    shared["draws"] = taken = runs_anew.draws(floor, draws)
+    form = _usual_form(floor, name, taken)
+    found = tuple(_given_results(floor, results) if results else _asked_results(floor, kind, form))
     shared["losses"] = runs_anew.named_masses(losses, "loss", "What was lost on the way", ask_for=not scripted)
     wets = kind.wets and not scripted
     shared["gains"] = runs_anew.named_masses(gains, "gain", "What came in, such as water", ask_for=wets)
@@ -154,29 +160,36 @@ def _more(text: str, facts: Sequence[str]) -> Iterator[tuple[str, Value]]:
         yield name, value
 
 
-def _asked_results(floor: Floor, operation: str, kind: OperationKind) -> Iterator[tuple[str, dict[str, Value]]]:
+def _usual_form(floor: Floor, operation: str, draws: Sequence[Fields]) -> str:
+    """The form that the operation gives, else that of what goes in."""
+    lot = floor.book.shop.lots.get(str(draws[0].get("lot", ""))) if draws else None
+    return FORM_AFTER.get(operation, lot.form.value if lot and lot.form else "")
+
+
+def _asked_results(floor: Floor, kind: OperationKind, form: str) -> Iterator[tuple[str, dict[str, Value]]]:
     """One result after the other; a run has at least one."""
     if not at_a_terminal():
         raise click.UsageError('--result is wanted, such as --result "SH=12.2 kg"')
     tidy, read = runs_anew.new_id(floor)
-    proposal = next_id(floor.taken, runs_anew.series_for(floor, operation))
+    proposal = next_id(floor.taken, runs_anew.series_for(floor, kind.name))
     lot = answer(
         Question(name="result", asks="What came out: its number", proposal=proposal, read=read, tidy=tidy), None
     )
     while lot:
         floor.taken.append(lot)
-        yield lot, dict(_about_result(kind))
+        yield lot, dict(_about_result(kind, form))
         asks = "And another lot that came out (its number, or letters such as RJ; Enter: that is all)"
         lot = answer(Question(name="result", asks=asks, read=read, tidy=tidy, may_end=True), None)
 
 
-def _about_result(kind: OperationKind) -> Iterator[tuple[str, Value]]:
+def _about_result(kind: OperationKind, form: str) -> Iterator[tuple[str, Value]]:
     cost = "the run cannot be balanced until it is weighed"
     mass = answer(Question(name="mass", asks="  Its mass, in kg", read=read_mass, tidy=kilograms, cost=cost), None)
     yield "mass", mass or NOT_WEIGHED.value
     forms = tuple(form.value for form in Form)
     asks = f"  Its form ({', '.join(forms)})"
-    yield "form", answer(Question(name="form", asks=asks, known=forms, cost="blend will leave it out"), None)
+    cost = "blend will leave it out"
+    yield "form", answer(Question(name="form", asks=asks, known=forms, cost=cost, proposal=form), None)
     if kind.separates:
         heap = Question(name="sorted_as", asks="  Sorted as which resin", read=read_resin, tidy=resin, cost="unnamed")
         yield "sorted_as", answer(heap, None)

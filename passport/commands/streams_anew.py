@@ -86,7 +86,7 @@ def chosen(ask: Asked, folder: Path, shop: Shop, usual: str = "") -> Chosen:
     known = names_of(shop)
     question = Question(
         name="stream",
-        asks="Where is it from (a stream" + (f": {', '.join(known.values())}" if known else "") + ", or a new name)",
+        asks=f"Where is it from ({', '.join(known.values())}, or a new name)" if known else "Where is it from",
         why="a stream is one kind of material from one kind of giver; pages say where things come from by it",
         proposal=usual or (next(iter(known.values())) if len(known) == 1 else ""),
     )

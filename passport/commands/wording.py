@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 
 from passport.amounts import NotAQuantity, read_mass
@@ -86,5 +87,6 @@ def read_resin(text: str) -> object:
 
 
 def slug(text: str) -> str:
-    """The name of a file that words would have: "Harbour crates" is harbour-crates. "" where nothing is left."""
-    return "-".join(re.findall(r"[a-z0-9]+", text.lower())) if text.isascii() else ""
+    """The name of a file that words would have: "Café tubs" is cafe-tubs. "" where nothing is left."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return "-".join(re.findall(r"[a-z0-9]+", plain.lower()))

@@ -47,6 +47,11 @@ def base_folder() -> Traversable:
     return Path(__file__).resolve().parents[2] / "themes" / BASE
 
 
+def catalogues_of_the_program() -> tuple[str, ...]:
+    """The languages that the program has words in."""
+    return tuple(sorted(entry.name.removesuffix(".yaml") for entry in (base_folder() / "words").iterdir()))
+
+
 def load_theme(
     languages: Iterable[str], own: Traversable | None = None, base: Traversable | None = None
 ) -> tuple[Theme, tuple[Problem, ...]]:
