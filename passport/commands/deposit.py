@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -14,6 +15,11 @@ from passport.deposit.packing import Packed
 from passport.disk import Refused
 from passport.problems import Level, Place, Problem, errors_in, in_order, in_words, plain
 from passport.reading.shop import Shop, latest_date
+
+if TYPE_CHECKING:
+    from passport.pages.pictures import Ready
+    from passport.pages.theme import Theme
+    from passport.verdicts.book import Book
 
 FOLDER = "deposits"
 FAT32_LIMIT = (1 << 32) - 1
@@ -129,7 +135,6 @@ def _pack(folder: Path, to: Path | None, private: Sequence[str], at: date | None
     from passport.deposit.field_list import field_list  # noqa: PLC0415
     from passport.deposit.packing import pack  # noqa: PLC0415
     from passport.deposit.private import private_records  # noqa: PLC0415
-    from passport.pages.plan import site_files  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
 
@@ -154,7 +159,7 @@ def _pack(folder: Path, to: Path | None, private: Sequence[str], at: date | None
             workshop=book.shop.workshop.name, prefix=book.shop.workshop.prefix, day=book.today, private=names
         )
         beside = guide.guides(book, found, bag.base_name(about), names) | {guide.FIELDS: field_list()}
-        site = ((f"site/{leaf.path}", leaf.content) for leaf in site_files(book, theme, pictures))
+        site = ((f"site/{path}", data) for path, data in _site(book, theme, pictures))
         packed = pack(target, about, beside, _payload(top, site, asked), say=desk.say)
     _say_packed(packed, as_json=as_json)
 
@@ -191,6 +196,21 @@ def _payload(
         yield from ((f"theme/{path}", data) for path, data in kept_files(top / "theme"))
     yield from private
     yield from site
+
+
+def _site(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterator[tuple[str, bytes]]:
+    """The site as `publish` makes it of the same records."""
+    from passport.pages.plan import site_files  # noqa: PLC0415
+    from passport.pages.render import ThemeError  # noqa: PLC0415
+    from passport.tags.faces import LabelError  # noqa: PLC0415
+
+    try:
+        for leaf in site_files(book, theme, pictures):
+            yield leaf.path, leaf.content() if callable(leaf.content) else leaf.content
+    except LabelError as slip:
+        desk.stop(slip.problems)
+    except ThemeError as slip:
+        desk.stop([slip.problem])
 
 
 def _say_packed(packed: Packed, *, as_json: bool) -> None:

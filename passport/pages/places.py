@@ -380,7 +380,7 @@ def method_view(scribe: Scribe) -> MethodView:
     if notes is not None:
         parts.append(MethodPart(anchor="workshop", title=scribe.name, prose=notes))
     if scribe.book.shop.ancestors:
-        names = words("and").join(workshop.name for workshop in scribe.book.shop.ancestors.values())
+        names = words.listed(workshop.name for workshop in scribe.book.shop.ancestors.values())
         title = words("tell.taken_over", names=names)
         parts.append(MethodPart(anchor="taken-over", title=title, prose=to_prose(words("tell.taken_over_text"))))
     return MethodView(frame=scribe.frame("/method/", words("method.title")), parts=tuple(parts))

@@ -1,6 +1,5 @@
 """A deposit that is not exactly as it was packed is named as such, with what is wrong, in bounded time and memory."""
 
-import datetime as dt
 import hashlib
 import io
 import os
@@ -14,18 +13,15 @@ from pathlib import Path
 
 import kills
 import pytest
+from forging import ABOUT, BASE, listed, members, sealed
 from hypothesis import given
 from hypothesis import strategies as st
 
-from passport.deposit import bag
-from passport.deposit.container import Sealing
 from passport.deposit.packing import pack
 from passport.deposit.verifying import opened
 from passport.disk import Refused
 from passport.problems import in_words
 
-ABOUT = bag.About(workshop="Reedmouth Yard", prefix="RY", day=dt.date(2026, 10, 17))
-BASE = "RY-deposit-2026-10-17/"
 PAYLOAD = {"content/workshop.yaml": b"name: Reedmouth Yard\n", "content/lots/IN-1.yaml": b"mass: 1 kg\n"}
 ORDER = ("bagit.txt", "READ-ME-FIRST.txt", *(f"data/{name}" for name in PAYLOAD))
 
@@ -35,35 +31,6 @@ def good(tmp_path_factory) -> bytes:
     """The bytes of a small deposit that is whole."""
     packed = pack(tmp_path_factory.mktemp("good"), ABOUT, {"READ-ME-FIRST.txt": "Read.\n"}, PAYLOAD.items())
     return packed.path.read_bytes()
-
-
-def members(good: bytes) -> dict[str, bytes]:
-    """Each file below the one folder, in order."""
-    with zipfile.ZipFile(io.BytesIO(good)) as archive:
-        return {name.removeprefix(BASE): archive.read(name) for name in archive.namelist()}
-
-
-def sealed(files: dict[str, bytes] | list[tuple[str, bytes]], base: str = BASE) -> bytes:
-    """Any files in the true form of the container, so that only what they say can be wrong."""
-    out = io.BytesIO()
-    sealing = Sealing(out, ABOUT.day)
-    for name, content in files.items() if isinstance(files, dict) else files:
-        sealing.add(base + name, content)
-    sealing.close()
-    return out.getvalue()
-
-
-def listed(files: dict[str, bytes]) -> dict[str, bytes]:
-    """The files with facts and lists of checksums that fit them: what a forger would write."""
-    made = {name: data for name, data in files.items() if name not in ("bag-info.txt", "manifest-sha256.txt")}
-    made.pop("tagmanifest-sha256.txt", None)
-    hashes = {name: hashlib.sha256(data).hexdigest() for name, data in made.items()}
-    payload = {name: digest for name, digest in hashes.items() if name.startswith("data/")}
-    made["bag-info.txt"] = bag.info(ABOUT, [len(made[name]) for name in payload]).encode()
-    made["manifest-sha256.txt"] = bag.manifest(payload.items()).encode()
-    tags = {name: hashlib.sha256(data).hexdigest() for name, data in made.items() if name not in payload}
-    made["tagmanifest-sha256.txt"] = bag.manifest(tags.items()).encode()
-    return made
 
 
 def said_of(content: bytes, folder: Path) -> str:
