@@ -13,7 +13,7 @@ from passport.commands import desk
 from passport.problems import did_you_mean, plain
 from passport.reading.fields import quoted
 
-UNKNOWN = frozenset({"?", "unknown", "not known"})
+UNKNOWN = frozenset({"?", "unknown", "not known", "not weighed"})
 """Words for an answer that nobody knows; an empty line says the same."""
 EXPLAIN = frozenset({"why", "help"})
 MOST_SAID = 2

@@ -109,15 +109,20 @@ def day_question(usual: str, asks: str) -> Question:
 def weights(ask: Asked, lot: str, shop: Shop, usual_scale: str) -> Iterator[tuple[str, Value]]:
     """Gross and tare, or net, or not weighed; then the scale, where there are several."""
     cost = f"figures are withheld until it is weighed: passport receive --weigh {lot}"
-    net = ask.given.get("mass")
-    gross = "" if net else ask(_mass_question("gross", "What does it weigh with its container, in kg", cost))
-    if net:
-        yield "mass", ask(_mass_question("mass", "What does it weigh, without its container, in kg", cost))
-    elif not gross:
+    by_mass = bool(ask.given.get("mass"))
+    asks = (
+        "What does it weigh, without its container, in kg"
+        if by_mass
+        else "What does it weigh with its container, in kg"
+    )
+    weighed = ask(_mass_question("mass" if by_mass else "gross", asks, cost))
+    if not weighed:
         yield "mass", NOT_WEIGHED.value
         return
+    if by_mass:
+        yield "mass", weighed
     else:
-        yield from _less_tare(ask, gross)
+        yield from _less_tare(ask, weighed)
     yield from scale_used(ask, shop, usual_scale)
 
 
