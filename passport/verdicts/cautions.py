@@ -5,9 +5,8 @@ Information only: each list ends with the line that local rules and licensed pro
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -16,15 +15,13 @@ import yaml
 
 from passport.massflow import Mixture
 from passport.material.advice import care_for, cautions
-from passport.material.resins import resins
 from passport.material.tables import cited
 from passport.reading.fields import Words
 from passport.reading.records import Item
 from passport.verdicts.book import Book
 from passport.verdicts.life import Life
-
-NOT_NEGLIGIBLE = Fraction(1, 100)
-"""From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
+from passport.verdicts.made_of import MadeOf, bright_lots, made_of, measured_substances
+from passport.verdicts.special_uses import tested_uses
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,36 +56,48 @@ def cautions_of_thing(book: Book, life: Life) -> tuple[Caution, ...]:
 
 
 def _cautions(book: Book, item: Item, mixture: Mixture) -> tuple[Caution, ...]:
-    found = frozenset(_conditions(book, mixture))
-    return tuple(_caution(rule) for rule in _rules() if _applies(rule, found, book, item))
+    known = _Known(
+        material=made_of(mixture, book.shop),
+        uses=frozenset(book.shop.products[item.product].uses) if item.product in book.shop.products else frozenset(),
+        tested=tested_uses(book.shop, item),
+        bright=bright_lots(book.ledger, item.id),
+        measured=measured_substances(book.ledger, item.id),
+    )
+    return tuple(_caution(rule) for rule in _rules() if _applies(rule, known))
 
 
-def _conditions(book: Book, mixture: Mixture) -> Iterator[str]:
-    """What is so about the material of a batch: always, closed-loop, old, and `resin:KEY` for each resin's keys."""
-    yield "always"
-    for name, share in mixture.shares_by("stream").items():
-        stream = book.shop.streams.get(name)
-        if stream is not None and share.high >= NOT_NEGLIGIBLE:
-            if stream.closed_loop:
-                yield "closed-loop"
-            if stream.made_before is not None:
-                yield "old"
-    for symbol in mixture.shares_by("resin"):
-        if symbol in resins():
-            yield from (f"resin:{key}" for key in resins()[symbol].cautions)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Known:
+    """What the rules ask about a thing."""
+
+    material: MadeOf
+    uses: frozenset[str]
+    tested: frozenset[str]
+    """Uses that evidence names."""
+    bright: bool
+    measured: frozenset[str]
+    """Substances with a laboratory's figure."""
 
 
-def _applies(rule: Mapping[str, Any], found: frozenset[str], book: Book, item: Item) -> bool:
-    when = rule["when"]
-    product = book.shop.products.get(item.product)
-    uses = set(product.uses) if product else set()
-    if uses & set(rule.get("unless", ())):
+def _applies(rule: Mapping[str, Any], known: _Known) -> bool:
+    """Whether a rule speaks, and nothing on record makes it untrue."""
+    if known.uses & set(rule.get("unless", ())) or known.tested & set(rule.get("tested", ())):
         return False
+    if known.measured & set(rule.get("untested", ())):
+        return False
+    return _is_so(rule, known)
+
+
+def _is_so(rule: Mapping[str, Any], known: _Known) -> bool:
+    when = rule["when"]
+    if when == "always":
+        return True
     if when == "uses":
-        return bool(uses & set(rule["uses"]))
-    if when == "resin":
-        return f"resin:{rule['key']}" in found
-    return when in found
+        return bool(known.uses & set(rule["uses"]))
+    if when == "bright":
+        return known.bright
+    mark = f"caution {rule.get('of', rule['key'])}" if when == "resin" else when
+    return known.material.has(mark, rule.get("share", 0))
 
 
 def _caution(rule: Mapping[str, Any]) -> Caution:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from passport.massflow import Mixture
+from passport.massflow import Ledger, Mixture
+from passport.material.limits import substance
 from passport.material.resins import resins
-from passport.reading.records import Weathering
+from passport.reading.records import Lot, Origin, SubstanceTest, Weathering
 from passport.reading.shop import Shop
 
 NOT_NEGLIGIBLE = Fraction(1, 100)
 """From this share on, what a stream may hold is worth a caution (a design choice, no source)."""
 PERCENT = 100
+_BRIGHT = re.compile(r"\b(?:red|orange|yellow|scarlet|crimson|rouges?|oranges?|jaunes?|ecarlates?)\b", re.IGNORECASE)
+"""Colours whose old pigments were often of cadmium or lead (Environmental Science and Technology 2018: red and yellow
+toys among the worst)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,3 +48,21 @@ def made_of(mixture: Mixture, shop: Shop) -> MadeOf:
         if symbol in resins():
             marks |= {f"caution {key}" for key in resins()[symbol].cautions}
     return MadeOf(marks=frozenset(marks), weathered=mixture.share("weathering", (Weathering.HEAVY.value,)).value)
+
+
+def bright_lots(ledger: Ledger, node: str) -> bool:
+    """Whether a red, orange or yellow lot of used or unknown things is behind a node."""
+    lots = (ledger.shop.lots.get(name) for name in ledger.upstream(node))
+    return any(lot is not None and _BRIGHT.search(lot.colour) and _is_used(ledger, lot) for lot in lots)
+
+
+def _is_used(ledger: Ledger, lot: Lot) -> bool:
+    origins = ledger.mixtures[lot.id].shares_by("origin")
+    return bool({Origin.POST_CONSUMER.value, Origin.UNKNOWN.value} & origins.keys())
+
+
+def measured_substances(ledger: Ledger, node: str) -> frozenset[str]:
+    """The substances for which some lot behind a node has a laboratory's figure."""
+    lots = (ledger.shop.lots.get(name) for name in ledger.upstream(node))
+    tests = (test for lot in lots if lot is not None for test in lot.evidence if isinstance(test, SubstanceTest))
+    return frozenset(substance(test.substance) for test in tests)
