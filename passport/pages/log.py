@@ -46,8 +46,8 @@ def log_view(scribe: Scribe) -> LogView:
         by_class=tuple(_by_class(scribe)),
         months=_months(scribe),
         resins=_resins(scribe),
-        streams=streams_table(scribe),
-        products=products_table(scribe),
+        streams=_with_list(scribe, streams_table(scribe), "streams", "/S/"),
+        products=_with_list(scribe, products_table(scribe), "products", "/P/"),
         latest=tuple(_latest(scribe)),
         corrected=corrected.latest(scribe),
         doubts=tuple(_open_doubts(scribe))[:MOST_DOUBTS],
@@ -74,6 +74,14 @@ def _doors(scribe: Scribe) -> Iterator[Link]:
         yield Link(text=scribe.words(f"tell.all_{key}"), href=scribe.at(path))
     yield Link(text=scribe.words("common.found"), href=scribe.at("/found/"))
     yield Link(text=scribe.words("common.method"), href=scribe.at("/method/"))
+    yield Link(text=scribe.words("recalls.title"), href=scribe.at("/recalls/"))
+
+
+def _with_list(scribe: Scribe, rows: Table | None, kind: str, path: str) -> Table | None:
+    """A table with the way to the page that has it alone."""
+    if rows is None:
+        return None
+    return dataclasses.replace(rows, more=Link(text=scribe.words(f"tell.all_{kind}"), href=scribe.at(path)))
 
 
 def _headline(scribe: Scribe) -> Iterator[Figure]:
