@@ -221,6 +221,26 @@ _WORDINGS: dict[str, Callable[[ErrorDetails, Any], Wording]] = {
 }
 
 
+def field_at(kind: Any, path: tuple[Step, ...]) -> FieldInfo | None:
+    """The field of a record at a path, by the names a person writes; None where it has no such field."""
+    *above, name = path
+    return _fields_at(kind, above).get(str(name))
+
+
+def field_names(kind: Any) -> tuple[str, ...]:
+    """Every field of a record, one that is a record itself with its own fields behind a point: `received.stream`."""
+    names: list[str] = []
+    for name, found in _fields_at(kind, ()).items():
+        one = () if typing.get_origin(found.annotation) in (tuple, list) else typing.get_args(found.annotation)
+        parts = [cls for cls in (found.annotation, *one) if hasattr(cls, _PYDANTIC)]
+        inner = [f"{name}.{below}" for cls in parts for below in _public_fields(cls)]
+        names += inner or [name]
+    return tuple(names)
+
+
+_PYDANTIC = "__pydantic_fields__"
+
+
 def _fields_at(kind: Any, path: Iterable[Step]) -> dict[str, FieldInfo]:
     """The fields that a record can have at `path`, by the name a person writes."""
     return {name: found for cls in _classes_at(kind, path) for name, found in _public_fields(cls).items()}

@@ -220,7 +220,9 @@ def _of_recall(known: _Known, recall: Recall) -> Iterator[Problem]:
         yield Problem(code="recall-end", message=message, place=place, hint=hint, about=recall.id)
     elif recall.date < ended.date:
         message = f"met {ended.id} ended on {recall.date}, wanted an end after it began ({ended.date})"
-        yield Problem(code="recall-end", message=message, place=place, hint="one of the dates is wrong", about=recall.id)
+        yield Problem(
+            code="recall-end", message=message, place=place, hint="one of the dates is wrong", about=recall.id
+        )
 
 
 def _of_tag_list(known: _Known) -> Iterator[Problem]:

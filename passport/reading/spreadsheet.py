@@ -67,7 +67,10 @@ class Grid:
 
 
 def read_grid(data: bytes, file: str) -> Grid:
-    """The cells of a table, as text without blanks at its ends. What is taken, `read_rows` says."""
+    """The cells of a table, as text without blanks at its ends. What is taken, `read_rows` says.
+
+    Unbreakable blanks stay: they belong to text, and `tidy` makes them plain where a number is looked for.
+    """
     decoded = _decoded(data, file)
     if isinstance(decoded, Problem):
         return Grid(problems=(decoded,))
@@ -84,7 +87,8 @@ def read_rows(data: bytes, file: str) -> tuple[tuple[Row, ...], tuple[Problem, .
     commas; rows without any text are passed over.
     """
     grid = read_grid(data, file)
-    numbered, problems, separator = list(grid.rows), list(grid.problems), grid.separator
+    numbered = [(number, [tidy(cell) for cell in cells]) for number, cells in grid.rows]
+    problems, separator = list(grid.problems), grid.separator
     if len(numbered) < WITH_HEADINGS and not problems:
         hint = "its first row holds the names of the columns, and each row under it one entry"
         none = Problem(code="empty-table", message="met a table without rows", place=Place(file), hint=hint)
@@ -248,6 +252,11 @@ def _decoded(data: bytes, file: str) -> tuple[str, str] | Problem:
     return _unreadable(file, "met bytes that are no text, wanted CSV in UTF-8, UTF-16 or Windows-1252", _HINT_SAVE)
 
 
+def tidy(cell: str) -> str:
+    """A cell's text with plain blanks, and none at its ends."""
+    return cell.translate(_BLANKS).strip()
+
+
 def _unreadable(file: str, message: str, hint: str) -> Problem:
     return Problem(code="not-a-table", message=message, place=Place(file), hint=hint)
 
@@ -276,9 +285,9 @@ def _split(text: str, separator: str, skipped: int, file: str) -> tuple[list[tup
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for number, cells in enumerate(reader, start=skipped + 1):
-            tidy = [cell.translate(_BLANKS).strip() for cell in cells]
-            if any(tidy):
-                found.append((number, tidy))
+            texts = [cell.strip() for cell in cells]
+            if any(texts):
+                found.append((number, texts))
     except csv.Error:
         message = "met a quote that does not end where its cell ends, wanted a whole cell"
         hint = "inside a cell in quotes, a quote is written twice; rows from here on were not read"
