@@ -14,6 +14,7 @@ from passport.pages.pictures import Ready
 from passport.pages.plan import site_files
 from passport.pages.render import ThemeError
 from passport.pages.theme import Theme
+from passport.pages.words import MissingWordError
 from passport.problems import errors_in
 from passport.publish import PlannedFile, publish
 from passport.tags.faces import LabelError
@@ -65,5 +66,5 @@ def _planned(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterato
             yield PlannedFile(leaf.path, leaf.made())
     except LabelError as slip:
         desk.stop(slip.problems)
-    except ThemeError as slip:
+    except (ThemeError, MissingWordError) as slip:
         desk.stop([slip.problem])

@@ -11,6 +11,8 @@ from passport.pages.pictures import Ready, ready_picture
 from passport.pages.plan import one_of_each, scribes
 from passport.pages.render import Renderer, ThemeError, template_problems
 from passport.pages.theme import Theme, load_theme
+from passport.pages.views import View
+from passport.pages.words import MissingWordError
 from passport.problems import Problem, errors_in
 from passport.reading.folder import read_picture
 from passport.reading.shop import Shop
@@ -58,12 +60,20 @@ def trial_problems(book: Book, theme: Theme) -> tuple[Problem, ...]:
     renderer = Renderer(theme)
     found: list[Problem] = []
     for scribe in scribes(book, theme, {}):
-        for view in one_of_each(scribe):
-            try:
-                renderer.page(view)
-            except ThemeError as slip:
-                found.append(slip.problem)
+        try:
+            for view in one_of_each(scribe):
+                found += _unprinted(renderer, view)
+        except MissingWordError as slip:
+            found.append(slip.problem)
     return tuple(dict.fromkeys(found))
+
+
+def _unprinted(renderer: Renderer, view: View) -> list[Problem]:
+    try:
+        renderer.page(view)
+    except ThemeError as slip:
+        return [slip.problem]
+    return []
 
 
 def pictures_of(folder: Path, shop: Shop) -> tuple[Mapping[str, Ready], tuple[Problem, ...]]:

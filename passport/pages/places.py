@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from urllib.parse import urlsplit
 
@@ -57,7 +58,7 @@ def stream_view(scribe: Scribe, stream: Stream) -> StreamView:
         origin=Answer(text=origin_words(scribe, stream.id)),
         facts=tuple(_stream_facts(scribe, stream)),
         became=(Figure(text=received_of(scribe, stream.id), kind=words("tell.stream_received")),),
-        lots=lots_table(scribe, [lot.id for lot in lots], words("tell.stream_lots")) if lots else None,
+        lots=_first(scribe, lots_table(scribe, [lot.id for lot in lots], words("tell.stream_lots")), "lots", "/L/"),
         items=_reached_items(scribe, stream.id),
         corrected=corrected.of_stream(scribe, stream.id),
         notes=scribe.prose(stream.notes),
@@ -137,7 +138,7 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
         care_points=tuple(scribe.said(text) for text in care_of((symbol,))),
         cautions=tuple(_resin_cautions(scribe, resin)),
         figures=(*figures, *_hand_back(scribe, resin)),
-        lots=lots_table(scribe, lots, words("tell.resin_lots")) if lots else None,
+        lots=_first(scribe, lots_table(scribe, lots, words("tell.resin_lots")), "lots", "/L/"),
         products=_resin_products(scribe, symbol),
     )
 
@@ -268,7 +269,19 @@ def _tags(scribe: Scribe, tags: Sequence[str]) -> Table | None:
     words = scribe.words
     rows = tuple((scribe.tag(tag), Link(text=stage_words(scribe, tag))) for tag in tags)
     head = (words("tell.col_tag"), words("tell.col_state"))
-    return Table(title=words("tell.all_tags"), head=head, rows=rows) if rows else None
+    return _first(scribe, Table(title=words("tell.their_tags"), head=head, rows=rows), "tags", "/T/")
+
+
+MOST_ROWS = 100
+"""Rows of a table beside other things; the list of its own has them all, page by page."""
+
+
+def _first(scribe: Scribe, table: Table, kind: str, path: str) -> Table | None:
+    """The newest rows of a long table, with the way to all of them; None for an empty one."""
+    if len(table.rows) <= MOST_ROWS:
+        return table if table.rows else None
+    more = Link(text=scribe.words(f"tell.all_{kind}"), href=scribe.at(path))
+    return replace(table, rows=table.rows[:MOST_ROWS], more=more)
 
 
 def stage_words(scribe: Scribe, tag: str) -> str:

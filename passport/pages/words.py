@@ -34,6 +34,12 @@ _DEEPEST = 6
 class MissingWordError(LookupError):
     """A page asked for a word, or a word for a value, that is not there: a fault of the theme."""
 
+    @property
+    def problem(self) -> Problem:
+        """The same for those who print problems."""
+        hint = "add it to the catalogue; a page is never published with a hole"
+        return Problem(code="word-missing", message=f"{self}, which a page asks for", hint=hint)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:

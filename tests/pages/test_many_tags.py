@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from passport.pages.places import PER_PAGE, list_views
+from passport.pages.places import MOST_ROWS, PER_PAGE, list_views, product_view
 from passport.pages.render import Renderer
 from passport.pages.scribe import Scribe
 from passport.pages.theme import load_theme
@@ -60,3 +60,18 @@ def test_a_page_says_which_it_is(pages: list[ListView]) -> None:
     html = Renderer(THEME).page(pages[2])
     assert html.count('aria-current="page"') == 1
     assert 'aria-current="page">Page 3<' in html
+
+
+def test_a_product_with_many_tags_shows_the_newest() -> None:
+    """A page beside lists no more than a hundred and leads to the list that has them all."""
+    shop, _ = read_shop(DEMO)
+    assert shop is not None
+    book = work_out(shop)
+    one = next(iter(book.lives.values()))
+    lives = {f"RY-{n:06}": replace(one, tag=f"RY-{n:06}") for n in range(MANY)}
+    scribe = Scribe(book=replace(book, lives=lives), words=THEME.words["en"], first="en")
+    tags = product_view(scribe, shop.products[shop.items[one.item].product]).tags
+    assert tags is not None
+    assert (len(tags.rows), tags.rows[0][0].text) == (MOST_ROWS, "RY-001200")
+    assert tags.more is not None
+    assert (tags.more.text, tags.more.href) == ("All tags", "/T/")
