@@ -16,6 +16,7 @@ from fractions import Fraction
 from hashlib import sha256
 
 from passport.massflow.trace import sources_of
+from passport.pages import life_tables
 from passport.pages.scribe import FORMAT_VERSION
 from passport.reading.corrections import in_turn
 from passport.reading.records import LotEvent, TagEvent
@@ -99,9 +100,49 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         Column("is", "what holds; empty where the field is gone"),
         Column("because", "why", required=True),
     ),
+    "curves": (
+        Column("year", "year in which the things went out, or all", required=True),
+        Column("curve", "come-back (back), lost, destroyed, elsewhere: share ended so; not-ended", required=True),
+        Column("days", "days after going out, from which the share holds", "integer", required=True),
+        Column("at_risk", "things still watched on the morning of that day", "integer", required=True),
+        Column("ended", "things that ended on that day", "integer", required=True),
+        Column("share", "of the things, 0 to 1", "decimal", required=True),
+        Column("low", "lower bound, two-sided 95 %", "decimal", required=True),
+        Column("high", "upper bound, two-sided 95 %", "decimal", required=True),
+    ),
+    "in_use": (
+        Column("product", "product id", required=True, refers_to="products"),
+        Column("year", "year in which the things went out", "integer", required=True),
+        Column("age", "half: under half a year, one: under one, two, five, ten, older", required=True),
+        Column("things", "not known to have ended", "integer", required=True),
+    ),
+    "fates": (
+        Column("fate", "own stream, down, not_back (parts), elsewhere, lost or destroyed", required=True),
+        Column("plastic_kg", "of things whose end is known, as made", "decimal", required=True),
+    ),
+    "repairs": (
+        Column("run", "the repair", required=True),
+        Column("tag", "the thing", required=True, refers_to="tags"),
+        Column("date", "day", "date", required=True),
+        Column("part", "which part was replaced"),
+        Column("put_in_kg", "plastic put in", "decimal"),
+        Column("taken_out_kg", "plastic taken out", "decimal"),
+        Column("kept_kg", "plastic that stayed in use", "decimal"),
+        Column("new_one_kg", "plastic of a new thing of the batch", "decimal"),
+    ),
+    "recalls": (
+        Column("recall", "its id", required=True),
+        Column("date", "day from which it holds", "date", required=True),
+        Column("lot", "the lot called back", refers_to="lots"),
+        Column("stream", "the stream called back"),
+        Column("reason", "why", required=True),
+        Column("because_of", "the paper or test behind it"),
+        Column("ended", "day on which it ended", "date"),
+        Column("tags", "things that hold it", separator=";"),
+    ),
 }
 """Table → its columns. The CSV, its two descriptions and the data set of the home page are all made from this."""
-KEYED = tuple(name for name in COLUMNS if name not in ("events", "corrections"))
+KEYED = tuple(name for name in COLUMNS if name not in ("events", "corrections", "curves", "in_use", "repairs"))
 """Tables whose first column is their key."""
 NAMES = (*(f"{name}.csv" for name in COLUMNS), "log.json", "datapackage.json", "csv-metadata.json")
 """The files that the home page lists."""
@@ -122,6 +163,11 @@ def tables(book: Book) -> Iterator[tuple[str, str]]:
         "tags": list(_tags(book)),
         "events": list(_events(book)),
         "corrections": list(_corrections(book)),
+        "curves": list(life_tables.curve_rows(book)),
+        "in_use": list(life_tables.in_use_rows(book)),
+        "fates": list(life_tables.fate_rows(book)),
+        "repairs": list(life_tables.repair_rows(book)),
+        "recalls": list(life_tables.recall_rows(book)),
     }
     texts = {name: csv_text([c.name for c in columns], rows[name]) for name, columns in COLUMNS.items()}
     licence = book.shop.workshop.licence

@@ -53,6 +53,15 @@ def _entries(scribe: Scribe, address: str) -> Iterator[tuple[date, str, str, str
     for life in book.lives.values():
         item = book.shop.items[life.item]
         yield item.date, f"{address}/T/{life.tag}/", f"{life.tag} {scribe.product(item.product).text}", "item"
+    for called in book.recalls.values():
+        what = scribe.said(called.recall.reason).text
+        place = f"{address}/recalls/#{called.recall.id}"
+        said = scribe.words("tell.recalled.began", recall=called.recall.id)
+        yield called.recall.date, place, f"{said}: {what}", "recall"
+        if called.ended is not None:
+            said = scribe.words("tell.recalled.ended", recall=called.recall.id)
+            why = scribe.said(called.ended.reason).text
+            yield called.ended.date, f"{place}-end", f"{said}: {why}", "recall-end"
     for (kind, name), made in book.shop.corrections.items():
         link = link_of(scribe, kind, name)
         for number, correction in enumerate(made, start=1):

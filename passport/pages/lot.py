@@ -145,6 +145,7 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     words, weighed = scribe.words, scribe.book.ledger.masses.get(lot.id)
     mass = scribe.kg(weighed.value) if weighed else words("tell.state.not_weighed")
     yield Row(label=words("tell.row_mass"), value=mass, note=corrected.note_on_mass(scribe, "lot", lot.id))
+    yield from _left_as(scribe, lot)
     if lot.pieces:
         yield Row(label=words("tell.row_pieces"), value=words.number(lot.pieces.pieces))
     if lot.form:
@@ -163,6 +164,19 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     if lot.kept:
         kept = scribe.word(lot.kept)
         yield Row(label=words("tell.row_kept"), value=kept.text, lang=kept.lang)
+
+
+def _left_as(scribe: Scribe, lot: Lot) -> Iterator[Row]:
+    """For things handed back: what they weighed when they left, beside what came back, and parts that did not."""
+    ledger, words = scribe.book.ledger, scribe.words
+    left, back = ledger.left_as.get(lot.id), ledger.masses.get(lot.id)
+    if left is not None:
+        over = back.value - left.value if back is not None else Fraction(0)
+        note = words(f"tell.left_{'more' if over > 0 else 'less'}", mass=scribe.kg(abs(over))) if over else ""
+        yield Row(label=words("tell.row_left"), value=scribe.kg(left.value), note=note)
+    parts = [scribe.term(part) for came in (lot.received.tags if lot.received else ()) for part in came.not_back]
+    if parts:
+        yield Row(label=words("tell.row_not_back"), value=words.listed(parts))
 
 
 def _shares(scribe: Scribe, node: str) -> Iterator[Share]:
