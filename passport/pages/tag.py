@@ -11,13 +11,14 @@ from functools import lru_cache
 from passport.massflow.recycled import item_masses
 from passport.material.resins import resins, symbols_for
 from passport.material.tables import cited
-from passport.pages import corrected, flowing, knowing
+from passport.pages import corrected, flowing, goods, knowing
 from passport.pages.calling_back import life_lines as recall_lines
 from passport.pages.calling_back import notices as recall_notices
 from passport.pages.ends import METALS, part_lines
 from passport.pages.pieces import Caution, EventLine, Figure, Link, Notice, PartLine, Row, Said, Step
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.pages.views import Answer, EndOfLife, Material, PassportView, TombstoneView
+from passport.problems import Problem
 from passport.reading.records import (
     Ended,
     GivenOn,
@@ -31,7 +32,7 @@ from passport.reading.records import (
     TagEvent,
 )
 from passport.verdicts import cautions as verdicts_cautions
-from passport.verdicts.book import ItemVerdicts
+from passport.verdicts.book import Book, ItemVerdicts
 from passport.verdicts.cautions import care_of, cautions_of_item, cautions_of_thing
 from passport.verdicts.end_of_life import end_of_life
 from passport.verdicts.life import Life, Stage
@@ -56,6 +57,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
     item, verdicts = book.shop.items[life.item], book.of_thing(life)
     batch = _of_repaired(scribe, life) if life.tag in book.repaired else _of_batch(scribe, life.item)
     title, mark = batch.product.text, " ".join(verdicts.marks)
+    released = book.released_thing(life)
     sheet = Link(text=words("tell.sheet.link"), href=scribe.at(f"/H/{life.tag}/"))
     return replace(
         batch,
@@ -68,7 +70,9 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             piece=words.number(life.piece),
             count=words.number(item.count.pieces),
         ),
-        now=_now(scribe, life, verdicts),
+        single_stream=goods.stream_or_stop(scribe, released, batch.single_stream),
+        now=goods.now_or_stop(scribe, released, _now(scribe, life, verdicts)),
+        doubts=tuple(dict.fromkeys((*scribe.doubts(released.doubts), *batch.doubts))),
         notices=notices_of(scribe, life),
         bring_back=replace(scribe.bring_back(life.tag, title, mark or words("tell.unproven")), sheet=sheet),
         life=_in_order(scribe, life, item),
@@ -95,7 +99,7 @@ def _of_batch(scribe: Scribe, name: str) -> PassportView:
         material=_material(scribe, item, verdicts),
         single_stream=stream_answer(scribe, item, verdicts),
         now=Answer(text=""),
-        doubts=scribe.doubts((*book.ledger.doubts_of(item.id), *book.standing.identity_doubts(item.id))),
+        doubts=scribe.doubts(_doubts_of(book, item)),
         recycled=recycled_figures(scribe, verdicts),
         recycled_sentence=recycled_sentence(scribe, item.id, verdicts),
         flow=flowing.flow_of_thing(scribe, item, title.text),
@@ -106,9 +110,16 @@ def _of_batch(scribe: Scribe, name: str) -> PassportView:
         tools=words.listed(dict.fromkeys(scribe.term(h.tool) for h in item.hardware if h.tool)),
         end_of_life=_end_of_life(scribe, item, product, verdicts),
         evidence=knowing.evidence_lines(scribe, item.id),
+        exceptions=goods.exceptions(scribe, f"products/{product.id}", f"items/{item.id}"),
         notes=scribe.prose(item.notes),
         picture=scribe.picture(item.photo or product.picture, words("tell.picture_alt", what=title.text)),
     )
+
+
+def _doubts_of(book: Book, item: Item) -> tuple[Problem, ...]:
+    """What speaks against its use, then what its weighings and tests leave open."""
+    weighed, tested = book.ledger.doubts_of(item.id), book.standing.identity_doubts(item.id)
+    return (*book.use_doubts.get(item.id, ()), *weighed, *tested)
 
 
 def _of_repaired(scribe: Scribe, life: Life) -> PassportView:
@@ -125,7 +136,7 @@ def _of_repaired(scribe: Scribe, life: Life) -> PassportView:
         facts=tuple(_facts_of_repaired(scribe, life, batch)),
         material=material_of(scribe, life),
         single_stream=stream_answer(scribe, item, verdicts),
-        doubts=scribe.doubts((*verdicts.recycled.doubts, *problems)),
+        doubts=scribe.doubts((*book.use_doubts.get(item.id, ()), *verdicts.recycled.doubts, *problems)),
         recycled=recycled_figures(scribe, verdicts),
         recycled_sentence=recycled_sentence(scribe, life.tag, verdicts),
         flow=flowing.flow_of_repaired(scribe, life.tag, batch.product.text),
@@ -219,6 +230,7 @@ def _facts(scribe: Scribe, item: Item, product: Product) -> Iterator[Row]:
         if text is not None:
             said = scribe.said(text)
             yield Row(label=words(f"tell.{key}"), value=said.text, lang=said.lang)
+    yield from goods.tested_rows(scribe, item)
     if item.colour:
         colour = scribe.word(item.colour)
         yield Row(label=words("tell.colour"), value=colour.text, lang=colour.lang)
@@ -252,8 +264,9 @@ def _now(scribe: Scribe, life: Life, verdicts: ItemVerdicts) -> Answer:
 
 
 def notices_of(scribe: Scribe, life: Life) -> tuple[Notice, ...]:
-    """What must be read before all else: recalls, and that it was reported lost."""
-    return (*recall_notices(scribe, life.tag), *_lost(scribe, life))
+    """What must be read before all else: recalls, that it may not be handed on, that it was reported lost."""
+    stopped = goods.release_notices(scribe, scribe.book.released_thing(life))
+    return (*recall_notices(scribe, life.tag), *stopped, *_lost(scribe, life))
 
 
 def _lost(scribe: Scribe, life: Life) -> Iterator[Notice]:
@@ -273,20 +286,8 @@ def recycled_figures(scribe: Scribe, verdicts: ItemVerdicts) -> tuple[Figure, ..
 
 
 def recycled_sentence(scribe: Scribe, node: str, verdicts: ItemVerdicts) -> str:
-    """The sentence that ISO 14021 and the law of the language ask for; empty where nothing may be stated."""
-    by_kind = {s.kind: s for s in verdicts.recycled.value or ()}
-    day = scribe.day(scribe.book.today)
-    if "recycled" not in by_kind:
-        return ""
-    if by_kind["recycled"].at_least_percent == 0:
-        return scribe.words("tell.recycled_none", day=day)
-    percent = {kind: scribe.words.percent(Fraction(s.at_least_percent, 100)) for kind, s in by_kind.items()}
-    none = scribe.words.percent(Fraction(0))
-    model = scribe.book.custody.get(node)
-    kept = scribe.words(f"tell.custody.{model.words}") if model else ""
-    post = percent.get("post-consumer", none)
-    key = "tell.recycled_sentence_all" if by_kind["recycled"].exactly_all else "tell.recycled_sentence"
-    return scribe.words(key, n=percent["recycled"], p=post, model=kept, day=day)
+    """The statement about the recycled content of a batch or repaired thing."""
+    return goods.recycled_sentence(scribe, node, verdicts.recycled.value or ())
 
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
