@@ -7,6 +7,7 @@ aliases, tags, merge keys, tabs) is refused with its place, because each has sur
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from functools import lru_cache
 from typing import Any, TypeAlias
 
 import yaml
+from yaml._yaml import CParser
 
 from passport.problems import Place, Problem
 
@@ -86,7 +88,30 @@ class Source:
 @lru_cache(maxsize=4)
 def _composed(text: str) -> yaml.Node | None:
     """The nodes of a text that was read before; kept, because a file with one problem often has more."""
-    node: yaml.Node | None = yaml.compose(text, Loader=yaml.CSafeLoader)
+    return _nodes_of(text)
+
+
+class _Nodes(CParser):
+    """The C parser with nothing behind it: no text is ever taken for a number, a date or a truth value.
+
+    `yaml.compose` would ask for the tag of each value, which costs as much as the parsing and is never looked at.
+    """
+
+    def resolve(self, *_: object) -> str:
+        return ""
+
+    def descend_resolver(self, *_: object) -> None: ...
+
+    def ascend_resolver(self) -> None: ...
+
+
+def _nodes_of(text: str) -> yaml.Node | None:
+    """The nodes of one document; raises yaml.YAMLError as `yaml.compose` does."""
+    parser = _Nodes(text)
+    try:
+        node: yaml.Node | None = parser.get_single_node()
+    finally:
+        parser.dispose()
     return node
 
 
@@ -123,7 +148,7 @@ def read_tree(source: Source) -> tuple[Tree | None, tuple[Problem, ...]]:
     if refused:
         return None, refused
     try:
-        node = yaml.compose(source.text, Loader=yaml.CSafeLoader)
+        node = _nodes_of(source.text)
     except yaml.YAMLError as slip:
         return None, (_syntax_problem(source, slip),)
     if node is None:
@@ -174,9 +199,13 @@ def _refused(character: str) -> tuple[str, str, str] | None:
     return None
 
 
+_COULD_BE_UNWANTED = re.compile(r"(?<!\w)[&*!]|^%", re.MULTILINE)
+"""None of these begins anything right behind a letter or digit; a directive begins a line."""
+
+
 def _unwanted_yaml(source: Source) -> Iterator[Problem]:
     """Anchors, aliases and tags. The slow look at each event is taken only where one could be."""
-    if not any(sign in source.text for sign in "&*!%"):
+    if not _COULD_BE_UNWANTED.search(source.text):
         return
     try:
         for event in yaml.parse(source.text, Loader=yaml.CSafeLoader):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
+from functools import partial
 from pathlib import PurePosixPath
 
 from passport.problems import Place, Problem, did_you_mean
@@ -26,6 +27,8 @@ from passport.reading.shop import Shop
 from passport.reading.tag_numbers import nearest, read_tag_number
 
 Path = tuple[Step, ...]
+Where = Callable[[], Place]
+"""A place is worked out only for a problem: it takes another look at the text."""
 
 
 def dangling(shop: Shop, *, workshop_read: bool = True) -> Iterator[Problem]:
@@ -90,37 +93,35 @@ class _Known:
         self.tags = {entry.tag for entry in shop.issued}
         self.results = {lot.run for lot in shop.lots.values()} | {lot.id for lot in shop.lots.values() if lot.operation}
 
-    def check(self, kind: str, name: str, place: Place) -> Iterator[Problem]:
+    def check(self, kind: str, name: str, where: Where) -> Iterator[Problem]:
         if name and name not in self.names[kind]:
             stem = name.lower() if kind in _LOWER_CASE else name
             near = did_you_mean(name, (self.as_written(kind, known) for known in sorted(self.names[kind])))
             hint = near or f"its record would be content/{kind}s/{stem}.yaml"
             message = f'met the {kind} "{name}", which has no record'
-            yield Problem(code=f"unknown-{kind}", message=message, place=place, hint=hint)
+            yield Problem(code=f"unknown-{kind}", message=message, place=where(), hint=hint)
 
     def as_written(self, kind: str, name: str) -> str:
         """A record's id as its file writes it: people look for `harbour-crates`, not for HARBOUR-CRATES."""
         file = self.shop.files.get((kind, name), "")
         return PurePosixPath(file).stem or name
 
-    def check_tag(self, tag: str, place: Place) -> Iterator[Problem]:
+    def check_tag(self, tag: str, where: Where) -> Iterator[Problem]:
         if not tag or tag in self.tags or not self.workshop_read:
             return
         number = read_tag_number(tag, self.shop.workshop.prefix)
         if isinstance(number, Problem):
-            yield Problem(
-                code=number.code, message=number.message, place=place, hint=_nearest_hint(tag, self.tags) or number.hint
-            )
+            hint = _nearest_hint(tag, self.tags) or number.hint
+            yield Problem(code=number.code, message=number.message, place=where(), hint=hint)
         else:
             hint = _nearest_hint(tag, self.tags) or "issue numbers with: passport tag ITEM"
-            yield Problem(
-                code="unknown-tag", message=f'met the tag "{tag}", which was never issued', place=place, hint=hint
-            )
+            message = f'met the tag "{tag}", which was never issued'
+            yield Problem(code="unknown-tag", message=message, place=where(), hint=hint)
 
     def check_scale(self, kind: str, owner: str, scale: str, path: Path) -> Iterator[Problem]:
-        yield from self.check_scale_at(scale, lambda: self.shop.place(kind, owner, *path))
+        yield from self.check_scale_at(scale, partial(self.shop.place, kind, owner, *path))
 
-    def check_scale_at(self, scale: str, where: Callable[[], Place]) -> Iterator[Problem]:
+    def check_scale_at(self, scale: str, where: Where) -> Iterator[Problem]:
         scales = self.shop.workshop.scales
         if scale and scale not in scales and self.workshop_read:
             message = f'met the scale "{scale}", which the workshop\'s record does not have'
@@ -146,11 +147,12 @@ def _nearest_hint(tag: str, tags: Collection[str]) -> str:
 
 def _of_lot(known: _Known, lot: Lot) -> Iterator[Problem]:
     place = known.shop.place
-    yield from known.check("run", lot.run, place("lot", lot.id, "run")) if lot.run not in known.names["item"] else ()
+    if lot.run not in known.names["item"]:
+        yield from known.check("run", lot.run, partial(place, "lot", lot.id, "run"))
     if lot.received:
-        yield from known.check("stream", lot.received.stream, place("lot", lot.id, "received", "stream"))
+        yield from known.check("stream", lot.received.stream, partial(place, "lot", lot.id, "received", "stream"))
         for i, back in enumerate(lot.received.tags):
-            yield from known.check_tag(back.tag, place("lot", lot.id, "received", "tags", i, "tag"))
+            yield from known.check_tag(back.tag, partial(place, "lot", lot.id, "received", "tags", i, "tag"))
     yield from _of_draws(known, "lot", lot.id, [(draw, ("draws", i)) for i, draw in enumerate(lot.draws)])
     if lot.operation and not lot.draws:
         yield _draws_nothing(lot.operation, place("lot", lot.id, "operation"), lot.id)
@@ -159,7 +161,7 @@ def _of_lot(known: _Known, lot: Lot) -> Iterator[Problem]:
 
 
 def _of_item(known: _Known, item: Item) -> Iterator[Problem]:
-    yield from known.check("product", item.product, known.shop.place("item", item.id, "product"))
+    yield from known.check("product", item.product, partial(known.shop.place, "item", item.id, "product"))
     whole = [(draw, ("draws", i)) for i, draw in enumerate(item.draws)]
     by_part = [
         (draw, ("parts", p, "draws", i)) for p, part in enumerate(item.parts) for i, draw in enumerate(part.draws)
@@ -172,8 +174,8 @@ def _of_item(known: _Known, item: Item) -> Iterator[Problem]:
 def _of_draws(known: _Known, kind: str, owner: str, draws: list[tuple[Draw, Path]]) -> Iterator[Problem]:
     for draw, path in draws:
         place = known.shop.place
-        yield from known.check("lot", draw.lot, place(kind, owner, *path, "lot"))
-        yield from known.check_tag(draw.tag, place(kind, owner, *path, "tag"))
+        yield from known.check("lot", draw.lot, partial(place, kind, owner, *path, "lot"))
+        yield from known.check_tag(draw.tag, partial(place, kind, owner, *path, "tag"))
         yield from known.check_scale(kind, owner, draw.scale, (*path, "scale"))
 
 
@@ -193,24 +195,24 @@ def _yields_something(known: _Known, run: Run) -> Iterator[Problem]:
 def _of_event(known: _Known, event: AnyEvent) -> Iterator[Problem]:
     where = known.shop.event_place
     if isinstance(event, TagEvent):
-        yield from known.check_tag(event.tag, where(event, "tag"))
+        yield from known.check_tag(event.tag, partial(where, event, "tag"))
     if isinstance(event, LotEvent):
-        yield from known.check("lot", event.lot, where(event, "lot"))
+        yield from known.check("lot", event.lot, partial(where, event, "lot"))
     if isinstance(event, Repaired):
-        yield from known.check("run", event.run, where(event, "run"))
+        yield from known.check("run", event.run, partial(where, event, "run"))
     if isinstance(event, Replaced):
-        yield from known.check_tag(event.by, where(event, "by"))
+        yield from known.check_tag(event.by, partial(where, event, "by"))
     if isinstance(event, Reweighed | Sent | WrittenOff):
-        yield from known.check_scale_at(event.scale, lambda: where(event, "scale"))
+        yield from known.check_scale_at(event.scale, partial(where, event, "scale"))
 
 
 def _of_recall(known: _Known, recall: Recall) -> Iterator[Problem]:
     """What it calls back must be there; an end must end a recall that began, once."""
     shop = known.shop
     for kind, name, field in (("lot", recall.lot, "lot"), ("stream", recall.stream, "stream")):
-        yield from known.check(kind, name, shop.place("recall", recall.id, field))
+        yield from known.check(kind, name, partial(shop.place, "recall", recall.id, field))
     place = shop.place("recall", recall.id, "clears")
-    yield from known.check("recall", recall.clears, place)
+    yield from known.check("recall", recall.clears, lambda: place)
     ended = shop.recalls.get(recall.clears)
     if ended is None:
         return
