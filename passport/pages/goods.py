@@ -47,9 +47,10 @@ def recycled_sentence(scribe: Scribe, node: str, stated: Sequence[Stated]) -> st
 # --- whether it may be handed on ----------------------------------------------------------------------
 
 
-def release_notices(scribe: Scribe, released: Released) -> Iterator[Notice]:
-    """What must be read first about a thing or lot that may not be handed on."""
-    if released.state is not Release.FREE:
+def release_notices(scribe: Scribe, released: Released, lot: str = "") -> Iterator[Notice]:
+    """What must be read first about a thing or lot that may not be handed on; a lot's own state is said elsewhere."""
+    own = released.because_of == (lot,) and released.state is not Release.ABOVE_LIMIT
+    if released.state is not Release.FREE and not own:
         key = f"tell.release.{released.state.words}"
         lots = scribe.words.listed(released.because_of)
         yield Notice(title=scribe.words(key), text=scribe.words(f"{key}_text", lots=lots, name=scribe.name))
@@ -150,7 +151,10 @@ def melt_rows(scribe: Scribe, resin: str) -> Iterator[Row]:
 
 
 def bench_cautions(scribe: Scribe, lot: Lot, resin: str) -> tuple[Caution, ...]:
-    """What the workshop minds with a lot in its form."""
+    """What the workshop minds with a lot in its form, while there is any of it."""
+    stock = scribe.book.ledger.stock[lot.id]
+    if stock.emptied is not None or (stock.books_kg is not None and stock.books_kg <= 0):
+        return ()
     doing = ("shred", "store") if lot.form in TO_SHRED else ("melt", "flake", "store") if lot.form in TO_MELT else ()
     lines = bench_lines([resin] if resin else [], *(doing or ("store",)))
     return tuple(
