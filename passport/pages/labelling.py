@@ -15,6 +15,7 @@ from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
 from passport.tags.sheet import SheetSpec, sheet_pdf
 from passport.verdicts.life import Life
+from passport.verdicts.release import Release
 from passport.verdicts.single_stream import Stream
 
 SHEET_LABELS = 12
@@ -23,7 +24,7 @@ SHEET_LABELS = 12
 SHOWN_LOTS = 3
 """Numbers named in the command of an intake sheet; the rest go without saying."""
 
-ON_CARD = ("mass", "pieces", "form", "moisture", "weathering", "colour", "melt_flow", "stream", "kept")
+ON_CARD = ("mass", "pieces", "form", "moisture", "weathering", "colour", "melt_flow", "melt", "stream", "kept")
 """Facts of a lot that are read across an aisle; what takes a sentence stays on the lot's page."""
 
 
@@ -43,7 +44,9 @@ def label_text(scribe: Scribe, life: Life) -> LabelText:
     stream = verdicts.stream.value
     answer = stream.answer if stream else Stream.NOT_ESTABLISHED
     name = scribe.name
-    if answer in (Stream.ONE, Stream.ONE_AFTER_REMOVAL) and stream:
+    if book.released_thing(life).state > Release.HELD:
+        sentence = words("tell.label_sentence_stop", name=name)
+    elif answer in (Stream.ONE, Stream.ONE_AFTER_REMOVAL) and stream:
         sentence = words("tell.label_sentence", resin=stream.resins[0], name=name)
     elif answer is Stream.SEVERAL_SEPARABLE and stream:
         parts = words.listed(words("tell.stream_part", part=scribe.term(p.part), resin=p.resin) for p in stream.parts)

@@ -16,7 +16,7 @@ from passport.massflow.operation_table import operation_table
 from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
 from passport.massflow.whereabouts import Whereabouts, whereabouts
-from passport.pages import corrected, flowing, knowing
+from passport.pages import corrected, flowing, goods, knowing
 from passport.pages.calling_back import life_lines as recall_lines
 from passport.pages.calling_back import notices as recall_notices
 from passport.pages.pieces import Balance, EventLine, Link, Row, Share, Symbol, Table
@@ -27,6 +27,7 @@ from passport.reading.records import Holding, Lot, LotEvent, Reweighed, Sent, Wr
 from passport.reading.shop import Operation
 from passport.tags.address import is_sample, read_address
 from passport.verdicts import flow, recycled
+from passport.verdicts.release import Release
 from passport.verdicts.single_stream import main_resin
 
 RECALL_PLACES = 2
@@ -40,7 +41,8 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
     book, words = scribe.book, scribe.words
     material = lot_material(scribe, lot.id)
     stated = recycled.of_node(book.ledger, lot.id)
-    refused = book.ledger.stock[lot.id].state is State.REFUSED
+    released = book.released(lot.id)
+    refused = released.state is Release.REFUSED
     figures = tuple(scribe.figure(s) for s in stated.value or () if s.at_least_percent > 0 and not refused)
     return LotView(
         frame=scribe.frame(f"/L/{lot.id}/", f"{lot.id} {material.name}", f"{lot.id}: {material.name}. {scribe.name}"),
@@ -50,8 +52,9 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         state=state_of(scribe, lot),
         facts=tuple(_facts(scribe, lot)),
         doubts=scribe.doubts(_doubts(scribe, lot.id)),
-        notices=tuple(recall_notices(scribe, lot.id)),
+        notices=(*recall_notices(scribe, lot.id), *goods.release_notices(scribe, released, lot.id)),
         recycled=figures if stated.value is not None else (scribe.withheld("recycled", "plastic"),),
+        recycled_sentence="" if refused else goods.recycled_sentence(scribe, lot.id, stated.value or ()),
         shares=tuple(_shares(scribe, lot.id)),
         flow=flowing.flow_of_lot(scribe, lot.id),
         ancestors=_ancestors(scribe, lot.id),
@@ -59,6 +62,7 @@ def lot_view(scribe: Scribe, lot: Lot) -> LotView:
         recall=_recall(scribe, lot.id),
         balance=_balance(scribe, lot.id),
         evidence=knowing.evidence_lines(scribe, lot.id),
+        cautions=goods.bench_cautions(scribe, lot, named_resin(scribe, lot.id)),
         life=tuple(sorted((*_life(scribe, lot), *recall_lines(scribe, lot.id)), key=lambda line: line.date)),
         corrected=corrected.of_lot(scribe, lot),
         notes=scribe.prose(lot.notes),
@@ -85,7 +89,8 @@ def _doubts(scribe: Scribe, lot: str) -> tuple[Problem, ...]:
     """What its weighings, its tests and its flow leave in doubt, those of its ancestors among them."""
     book, resin = scribe.book, named_resin(scribe, lot)
     by_flow = flow.of_lot(book.ledger, lot, resin).doubts if resin else ()
-    return (*book.ledger.doubts_of(lot), *book.standing.identity_doubts(lot), *by_flow)
+    weighed, tested = book.ledger.doubts_of(lot), book.standing.identity_doubts(lot)
+    return (*book.released(lot).doubts, *weighed, *tested, *by_flow)
 
 
 def lot_material(scribe: Scribe, node: str) -> Material:
@@ -157,7 +162,10 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     if lot.colour:
         colour = scribe.word(lot.colour)
         yield Row(label=words("tell.row_colour"), value=colour.text, lang=colour.lang)
-    yield from knowing.rows_of_lot(scribe, lot.id, named_resin(scribe, lot.id))
+    resin = named_resin(scribe, lot.id)
+    yield from knowing.rows_of_lot(scribe, lot.id, resin)
+    yield from goods.melt_rows(scribe, resin)
+    yield from goods.substance_rows(scribe, lot)
     if lot.received and lot.received.stream:
         link = scribe.stream(lot.received.stream)
         yield Row(label=words("tell.row_stream"), value=link.text, href=link.href, lang=link.lang)

@@ -228,6 +228,8 @@ class LotView:
     doubts: tuple[DoubtLine, ...] = ()
     notices: tuple[Notice, ...] = ()
     recycled: tuple[Figure, ...] = ()
+    recycled_sentence: str = ""
+    """As on the page of a thing."""
     shares: tuple[Share, ...] = ()
     flow: Flow | None = None
     ancestors: Table | None = None
