@@ -213,6 +213,7 @@ def thing_document(scribe: Scribe, life: Life) -> str:
             for s in (*(verdicts.recycled.value or ()), *(verdicts.whole.value or ()))
         ],
         "doubts": sorted({problem.code for problem in book.ledger.doubts_of(item.id)}),
+        "recalled_by": [c.recall.id for c in book.called_back.get(life.tag, ()) if c.open],
         "became_lot": life.lot or None,
         "replaced_by": life.replaced_by or None,
         "note": "Made by the workshop from its own records; a voluntary passport, not verified from outside.",

@@ -34,7 +34,7 @@ from passport.reading.records import (
 from passport.verdicts import cautions as verdicts_cautions
 from passport.verdicts.book import Book, ItemVerdicts
 from passport.verdicts.cautions import care_of, cautions_of_item, cautions_of_thing
-from passport.verdicts.end_of_life import end_of_life
+from passport.verdicts.end_of_life import end_doubtful, end_of_life
 from passport.verdicts.life import Life, Stage
 from passport.verdicts.mending import Mending
 from passport.verdicts.single_stream import Stream
@@ -59,6 +59,8 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
     title, mark = batch.product.text, " ".join(verdicts.marks)
     released = book.released_thing(life)
     sheet = Link(text=words("tell.sheet.link"), href=scribe.at(f"/H/{life.tag}/"))
+    if end_doubtful(book, life):
+        batch = replace(batch, end_of_life=_uncut(scribe, batch.end_of_life))
     return replace(
         batch,
         frame=scribe.frame(f"/T/{life.tag}/", f"{life.tag} {title}", batch.frame.description),
@@ -149,13 +151,21 @@ def _of_repaired(scribe: Scribe, life: Life) -> PassportView:
 
 def _facts_of_repaired(scribe: Scribe, life: Life, batch: PassportView) -> Iterator[Row]:
     """Its own mass, and each repair with what it kept in use. A purity of the batch says nothing about it."""
-    words, weighed = scribe.words, scribe.book.ledger.tag_mass(life.tag)
-    if weighed is not None:
-        yield Row(label=words("tell.mass_one"), value=scribe.kg(weighed.value))
+    words, ledger = scribe.words, scribe.book.ledger
+    weighed, masses = ledger.tag_mass(life.tag), item_masses(ledger, life.item)
+    if weighed is not None and masses is not None:
+        one = Fraction(1, scribe.book.shop.items[life.item].count.pieces)
+        plastic = weighed.value + masses.plastic_hardware.value * one
+        yield Row(label=words("tell.mass_one"), value=_masses(scribe, plastic, masses.other_hardware.value * one))
     for mending in scribe.book.mendings[life.tag]:
         yield _mended(scribe, mending)
     left_out = {words("tell.mass_one"), words("tell.row_purity")}
     yield from (row for row in batch.facts if row.label not in left_out)
+
+
+def _masses(scribe: Scribe, plastic: Fraction, rest: Fraction) -> str:
+    whole = scribe.kg(plastic + rest)
+    return scribe.words("tell.mass_whole", plastic=scribe.kg(plastic), whole=whole) if rest else whole
 
 
 def _mended(scribe: Scribe, mending: Mending) -> Row:
@@ -338,6 +348,13 @@ def _end_of_life(scribe: Scribe, item: Item, product: Product, verdicts: ItemVer
         takers=(Said(text=words("tell.taker_workshop", name=scribe.name)), Said(text=taker)),
         never=(Said(text=words("tell.never_burn")), Said(text=mix)),
     )
+
+
+def _uncut(scribe: Scribe, end: EndOfLife) -> EndOfLife:
+    """What may hold old additives or was recalled is neither cut nor sanded."""
+    words = scribe.words
+    prepare = (Said(text=words("tell.rinse")), Said(text=words("tell.sheet.cut_not")))
+    return replace(end, prepare=prepare, never=(*end.never, Said(text=words("tell.sheet.never_cut"))))
 
 
 def _when(scribe: Scribe, key: str) -> dict[str, str]:

@@ -80,6 +80,12 @@ class EndOfLife:
         return self.old_additives or bool(self.recalls)
 
 
+def end_doubtful(book: Book, life: Life) -> bool:
+    """Whether a thing must be neither cut nor mixed, without working out the rest of its end."""
+    called = any(called.open for called in book.called_back.get(life.tag, ()))
+    return called or any(caution.sign == OLD_SIGN for caution in cautions_of_thing(book, life))
+
+
 def end_of_life(book: Book, life: Life) -> EndOfLife:
     """The end of one thing, worked out from what it is made of now."""
     item, verdict = book.shop.items[life.item], book.of_thing(life).stream.value

@@ -12,7 +12,7 @@ from fractions import Fraction
 from passport.massflow import Ledger
 from passport.massflow.composition import tag_node
 from passport.massflow.trace import shares_of_lot
-from passport.reading.records import Recall, TagEvent
+from passport.reading.records import Recall, Replaced, TagEvent
 from passport.verdicts.life import Life
 
 
@@ -101,11 +101,23 @@ def _shares(ledger: Ledger, roots: Iterable[str]) -> dict[str, Fraction]:
 
 
 def _things(ledger: Ledger, lives: Mapping[str, Life], shares: Mapping[str, Fraction]) -> Iterator[ReachedThing]:
+    heard = _last_heard(lives)
     for life in lives.values():
         repaired = life.tag in ledger.repaired
         share = shares.get(tag_node(life.tag) if repaired else life.item, Fraction(0))
         if share:
             weighed = ledger.tag_mass(life.tag)
             mass = weighed.value * share if weighed else None
-            last = life.events[-1] if life.events else None
+            last = heard.get((life.item, life.piece))
             yield ReachedThing(life=life, share=share, mass_kg=mass, last=last)
+
+
+def _last_heard(lives: Mapping[str, Life]) -> Mapping[tuple[str, int], TagEvent]:
+    """The last event of each piece, whichever number it bore then: a new tag says nothing of where the thing is."""
+    found: dict[tuple[str, int], TagEvent] = {}
+    for life in lives.values():
+        for event in life.events:
+            before = found.get((life.item, life.piece))
+            if not isinstance(event, Replaced) and (before is None or before.date <= event.date):
+                found[life.item, life.piece] = event
+    return found

@@ -18,6 +18,7 @@ from jsonschema import Draft202012Validator
 from shared import STANDARDS, standard
 
 from passport.massflow.recycled import of_item, of_plastic
+from passport.massflow.composition import tag_node
 from passport.massflow.trace import sources_of
 from passport.pages import untp
 from passport.reading.folder import read_shop
@@ -182,12 +183,12 @@ def _short(iri: str) -> str:
 def test_fractions_are_those_of_the_trace(passports: dict[str, Json], book: Book) -> None:
     """The plastic of each stream is, to the fourth decimal, what the trace back to received lots gives."""
     for tag, document in passports.items():
-        item = book.lives[tag].item
+        node = tag_node(tag) if tag in book.ledger.repaired else book.lives[tag].item
         entries = document["credentialSubject"]["materialProvenance"]
         plastic = [e for e in entries if not e["name"].endswith(HARDWARE)]
         part = sum(Fraction(str(e["massFraction"])) for e in plastic)
         traced: dict[str, Fraction] = {}
-        for origin in sources_of(book.ledger, item):
+        for origin in sources_of(book.ledger, node):
             stream = book.shop.streams.get(origin.stream)
             name = stream.title.said("en", "en")[0] if stream else ""
             traced[name] = traced.get(name, Fraction(0)) + origin.share * part
