@@ -32,15 +32,16 @@ class Ready:
 def ready_picture(name: str, data: bytes) -> Ready | Problem:
     """The picture `name`, upright, at most WIDEST_PX wide, stripped of all metadata; or why it cannot be used.
 
-    Only pixels are taken over: position, camera, time and comments stay behind.
+    Only pixels are taken over: position, camera, time, comments and colour profile stay behind. What is clear
+    becomes white, as the paper of a page.
     """
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             return _ready(name, data)
-    except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning) as slip:
-        return _refused(name, str(slip))
-    except (OSError, ValueError, SyntaxError, Warning, EOFError, MemoryError) as slip:
+    except UnidentifiedImageError:  # its own words name an object in memory, another one in each run
+        return _refused(name, "it is of another kind")
+    except (OSError, ValueError, SyntaxError, Warning, EOFError, MemoryError, Image.DecompressionBombError) as slip:
         return _refused(name, str(slip))
 
 
@@ -48,22 +49,36 @@ def _ready(name: str, data: bytes) -> Ready | Problem:
     with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
         if opened.width * opened.height > MAX_PIXELS:
             return _refused(name, f"{opened.width} × {opened.height} pixels")
-        upright = ImageOps.exif_transpose(opened).convert("RGB")
+        upright = _bare(ImageOps.exif_transpose(opened))
     if upright.width > WIDEST_PX:
         height = max(1, round(upright.height * WIDEST_PX / upright.width))
         upright = upright.resize((WIDEST_PX, height), Image.Resampling.LANCZOS)
     return _encoded(name, upright)
 
 
+def _bare(picture: Image.Image) -> Image.Image:
+    """Nothing but pixels, in eight bits for each of red, green and blue."""
+    if picture.mode.startswith("I"):  # a plain conversion would cut 16 bits of grey off at 255
+        picture = picture.convert("I").point(lambda tone: tone * (1 / 257)).convert("L")
+    if picture.has_transparency_data:
+        clear = picture.convert("RGBA")
+        picture = Image.alpha_composite(Image.new("RGBA", clear.size, "white"), clear)
+    bare = picture.convert("RGB")
+    bare.info = {}  # a profile or comment in there would be saved again
+    return bare
+
+
 def _encoded(name: str, picture: Image.Image) -> Ready:
-    stem, out = name.rsplit(".", 1)[0], io.BytesIO()
+    out = io.BytesIO()
     if picture.getcolors(DRAWN_COLOURS) is not None:
         picture.quantize(DRAWN_COLOURS).save(out, "PNG", optimize=True)
-        ending = "png"
+        ending = ".png"
     else:
         picture.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True)
-        ending = "jpg"
-    return Ready(name=f"{stem}.{ending}", content=out.getvalue(), width_px=picture.width, height_px=picture.height)
+        ending = ".jpg"
+    # with its whole old name, so that in-031.jpg and in-031.png stay two pictures
+    named = name if name.endswith(ending) else name + ending
+    return Ready(name=named, content=out.getvalue(), width_px=picture.width, height_px=picture.height)
 
 
 def _refused(name: str, why: str) -> Problem:
