@@ -17,8 +17,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from shared import STANDARDS, standard
 
-from passport.massflow.recycled import of_item, of_plastic
 from passport.massflow.composition import tag_node
+from passport.massflow.recycled import of_item, of_plastic
 from passport.massflow.trace import sources_of
 from passport.pages import untp
 from passport.reading.folder import read_shop
