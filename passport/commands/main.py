@@ -28,13 +28,17 @@ COMMANDS = {
     "handback": "Take things back: a new lot that knows from their passports what it is.",
     "mend": "Record a repair: the new part in, the old one out as a lot.",
     "event": "Record what happened to things or lots, one by one or from a table.",
+    "import": "Take records over from a spreadsheet, all of it or nothing.",
+    "export": "Write the records as tables for spreadsheets.",
     "labels": "Print sheets of labels for the tags that have none yet.",
     "schema": "Say what records may hold, for editors and other programs.",
     "publish": "Build the site: a page and a label for each tag, and the material log.",
     "preview": "Look at the built site in a browser on this machine.",
     "deposit": "Pack everything into one file for the decades, verify such a file, take one over.",
 }
-"""Command → its line in the list. The module of the same name holds it."""
+"""Command → its line in the list. The module of the same name holds it, but for those below."""
+MODULES = {"import": "importing", "export": "exporting"}
+"""Commands whose name no module can have, or goes with one that has none."""
 
 OK, PROBLEMS, WRONG_USAGE = 0, 1, 2
 """Exit codes: all well; problems in the records; the command itself was wrong."""
@@ -49,7 +53,7 @@ class _Later(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"passport.commands.{cmd_name}")
+        module = importlib.import_module(f"passport.commands.{MODULES.get(cmd_name, cmd_name)}")
         command: click.Command = module.command
         return command
 

@@ -24,6 +24,8 @@ from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_w
 Placed = Callable[[Problem], Problem]
 SCHEMAS = "schemas"
 """Beside content/: where editors find what a record may say, once it has been written there."""
+MOST_SHOWN = 12
+"""Files shown before somebody agrees: nobody reads two hundred."""
 _EDITORS_LINE = "yaml-language-server: $schema=../../schemas/{kind}.json"
 
 
@@ -113,7 +115,9 @@ def save(
     content = desk.content_of(folder)
     with desk.refusals(), steady(content, say=desk.say):
         book, problems = tried(content, changes, at, placed)
-        _show(changes)
+        _show(changes if dry_run else changes[:MOST_SHOWN])
+        if not dry_run and len(changes) > MOST_SHOWN:
+            desk.say(f"… and {len(changes) - MOST_SHOWN} more files; --dry-run shows all of them")
         if told:
             told(book)
         desk.show(_new_doubts(read, problems, at))
@@ -126,7 +130,8 @@ def save(
     with desk.refusals(), sole_writer(content, say=desk.say) as writer:
         tried(content, changes, at, placed)
         writer.write(changes)
-    desk.say(f"written: {', '.join(f'content/{change.path}' for change in changes)}")
+    paths = [f"content/{change.path}" for change in changes]
+    desk.say(f"written: {', '.join(paths) if len(paths) <= MOST_SHOWN else f'{len(paths)} files'}")
     return True
 
 

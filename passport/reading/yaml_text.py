@@ -33,6 +33,18 @@ def event_line(fields: Fields) -> str:
     return _text(node).rstrip("\n")
 
 
+def block_text(fields: Fields, head: str = "") -> str:
+    """Fields within fields, each on a line of its own, and no brackets. head: as for `record_text`."""
+    return (f"# {head}\n" if head else "") + _text(_block(fields))
+
+
+def _block(value: Value) -> yaml.Node:
+    if not isinstance(value, Mapping):
+        return _node(value, flow=True, literal=False)
+    pairs = [(yaml.ScalarNode(_STR, name), _block(inner)) for name, inner in value.items()]
+    return yaml.MappingNode(_MAP, pairs, flow_style=False)
+
+
 def flow_text(value: Value) -> str:
     """A value on one line: text as it stands, lists and fields in their brackets."""
     return value if isinstance(value, str) else _text(_node(value, flow=True, literal=False)).rstrip("\n")
