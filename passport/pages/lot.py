@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
@@ -33,7 +34,7 @@ from passport.verdicts.single_stream import main_resin
 RECALL_PLACES = 2
 GRAM_PLACES = 3
 MOST_TAGS = 24
-"""Tags named in one line of a recall; the batch's page has them all."""
+"""Tags named in one line of a recall (the batch's page has them all), and linked from the lot that they became."""
 
 
 def lot_view(scribe: Scribe, lot: Lot) -> LotView:
@@ -179,7 +180,8 @@ def _left_as(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     ledger, words = scribe.book.ledger, scribe.words
     left, back = ledger.left_as.get(lot.id), ledger.masses.get(lot.id)
     if left is not None:
-        over = back.value - left.value if back is not None else Fraction(0)
+        # water that somebody measured is no plastic
+        over = back.value * (1 - (lot.moisture or 0)) - left.value if back is not None else Fraction(0)
         note = words(f"tell.left_{'more' if over > 0 else 'less'}", mass=scribe.kg(abs(over))) if over else ""
         yield Row(label=words("tell.row_left"), value=scribe.kg(left.value), note=note)
     parts = [scribe.term(part) for came in (lot.received.tags if lot.received else ()) for part in came.not_back]
@@ -352,9 +354,13 @@ def _life(scribe: Scribe, lot: Lot) -> Iterator[EventLine]:
     if lot.received and lot.received.stream:
         text = words("tell.event.received", stream=scribe.stream(lot.received.stream).text)
         yield _line(scribe, lot.date, text)
-    elif lot.received and lot.received.tags:
+    elif lot.received and len(lot.received.tags) > MOST_TAGS:
         tags = words.listed(came.tag for came in lot.received.tags)
         yield _line(scribe, lot.date, words("tell.event.received_back", tags=tags))
+    elif lot.received and lot.received.tags:
+        for came in lot.received.tags:
+            text = words("tell.event.received_back", tags=came.tag)
+            yield dataclasses.replace(_line(scribe, lot.date, text), href=f"/T/{came.tag}/")
     elif lot.received:
         yield _line(scribe, lot.date, words("tell.event.received_from"))
     for event in scribe.book.ledger.events_of_lot.get(lot.id, ()):
