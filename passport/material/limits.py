@@ -21,6 +21,9 @@ NARROWER = {"article": frozenset({"recovered", "children"}), "recovered": frozen
 """A scope gives way where the same law has one of these that also holds."""
 
 
+LONGEST_SYMBOL = 3
+
+
 class Outcome(Enum):
     """What a limit says about a content."""
 
@@ -86,6 +89,12 @@ def known_substances() -> tuple[str, ...]:
 def substance(text: str) -> str:
     """The table's short name for a substance as people write it ("Cd", "plomb"); "" for one it does not know."""
     return _names().get(text.strip().casefold(), "")
+
+
+def symbol(name: str) -> str:
+    """The sign of an element, else the short name: words that need no language."""
+    others = table("limits")["substances"][name]
+    return str(others[0]) if others and len(others[0]) <= LONGEST_SYMBOL else name
 
 
 def limits_on(day: date, scopes: frozenset[str], rules: frozenset[str], resin: str = "") -> tuple[Limit, ...]:

@@ -14,7 +14,7 @@ from passport.material.resins import Figure as Range
 from passport.material.resins import Grade, Resin, resins, symbols_for
 from passport.material.separating_liquid import separating
 from passport.material.tables import cited
-from passport.pages import corrected, knowing
+from passport.pages import corrected, goods, knowing
 from passport.pages.log import origin_words, products_table, received_of, streams_table
 from passport.pages.lot import lot_material, node_link, state_of
 from passport.pages.pieces import Caution, Figure, Link, Row, Said, Table
@@ -40,7 +40,7 @@ from passport.verdicts.cautions import care_of
 PER_PAGE = 200
 WITHOUT_MARK = 3
 """The step that sends people to the workshop by name."""
-METHOD_PARTS = ("balances", "recycled-content", "single-stream", "uncertainty", "doubts", "tags", "safety")
+METHOD_PARTS = ("balances", "recycled-content", "single-stream", "uncertainty", "doubts", "tags", "safety", "wording")
 
 
 # --- streams ------------------------------------------------------------------------------------------
@@ -389,6 +389,10 @@ def method_view(scribe: Scribe) -> MethodView:
         for key in METHOD_PARTS
     ]
     parts.insert(METHOD_PARTS.index("uncertainty"), _routes(scribe))
+    stood_by = goods.exceptions(scribe)
+    if stood_by:
+        text = "\n".join(f"- {said.text}" for said in stood_by)
+        parts.append(MethodPart(anchor="exceptions", title=words("passport.exceptions"), prose=to_prose(text)))
     notes = scribe.prose(scribe.book.shop.workshop.notes)
     if notes is not None:
         parts.append(MethodPart(anchor="workshop", title=scribe.name, prose=notes))

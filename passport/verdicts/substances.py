@@ -12,7 +12,7 @@ from datetime import date
 from decimal import Decimal
 
 from passport.massflow import Ledger
-from passport.material.limits import Judgement, Outcome, judge, known_substances, limits_on, substance
+from passport.material.limits import Judgement, Outcome, judge, known_substances, limits_on, substance, symbol
 from passport.problems import Level, Place, Problem, did_you_mean
 from passport.reading.records import Lot, SubstanceTest
 from passport.verdicts.identity import Standing
@@ -116,7 +116,7 @@ def _doubt(found: Judgement, judged: Judged, about: str, place: Place) -> Proble
         level=Level.DOUBT,
         about=about,
         facts=(
-            ("substance", names),
+            ("substance", " + ".join(symbol(name) for name, _ in found.measured)),
             ("content", f"{found.content}"),
             ("limit", f"{limit.mg_per_kg}"),
             ("lot", judged.lot),
