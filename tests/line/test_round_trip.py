@@ -85,7 +85,7 @@ def test_the_pages_say_what_became_of_it(trip: Trip) -> None:
     assert "was handed back and is material again" in tag
     assert f"/L/{trip.lot}/" in tag
     assert f'<a href="../../T/{trip.tag}/index.html">Received from owners: {trip.tag}</a>' in lot
-    assert "<small>12 g more came back: soil, water or another scale</small>" in lot
+    assert "<small>12\N{NO-BREAK SPACE}g more came back: soil, water or another scale</small>" in lot
     assert not (trip.folder / "site/T" / trip.tag / "label.png").exists()
     assert trip.lot in (trip.folder / "site/feed.atom").read_text(encoding="utf-8")
 
