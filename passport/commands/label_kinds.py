@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from passport.pages.labelling import card_text, label_text, plate_text, resins_of
+from passport.pages.labelling import card_text, label_text, page_words, plate_text, resins_of, sheet_words
 from passport.pages.scribe import Scribe
 from passport.problems import Level, Problem
 from passport.reading.records import Lot
@@ -176,9 +176,11 @@ def files_of_tags(scribe: Scribe, lives: Sequence[Life], wish: Wish) -> Files:
     if wish.kind == "page":
         left, top = wish.margins_mm or PAGE_MARGINS_MM
         gap = (wish.gaps_mm or (4.0, 4.0))[0]
-        return {f"{name}.html": print_page(texts, label_spec(wish), left_mm=left, top_mm=top, gap_mm=gap).encode()}
+        said = page_words(scribe)
+        page = print_page(texts, label_spec(wish), said, left_mm=left, top_mm=top, gap_mm=gap)
+        return {f"{name}.html": page.encode()}
     resins = sorted({resin for life in lives for resin in resins_of(scribe, life)})
-    return {f"{name}.pdf": sheet_pdf(texts, sheet_spec(wish), resins)}
+    return {f"{name}.pdf": sheet_pdf(texts, sheet_spec(wish), resins, sheet_words(scribe))}
 
 
 def files_of_lots(scribe: Scribe, lots: Sequence[Lot], wish: Wish) -> Files:

@@ -108,6 +108,7 @@ SIDES, COUNTS, SPACES = _Two(5, 500), _Two(1, 99, whole=True), _Two(0, 300)
 @click.option("--tool", type=_Within(0.01, 10), help="Width of the engraver's finest cut, mm. Default: 0.2.")
 @click.option("--no-holes", "solid", is_flag=True, help="A plate without screw holes, to be welded on.")
 @click.option("--explain", is_flag=True, help="Say why the symbol is as it is; print nothing.")
+@click.option("--language", help="Of labels, notes and cards, such as fr. Default: the workshop's first.")
 @click.option("--on", "day", type=desk.DAY, help="The day of printing. Default: today.")
 @click.option(
     "--out", type=click.Path(file_okay=False, path_type=Path), help=f"Where to. Default: {OUT}/ beside content/."
@@ -126,6 +127,7 @@ def command(
     margins: Pair | None,
     gaps: Pair | None,
     tool: float | None,
+    language: str | None,
     day: dt.date | None,
     out: Path | None,
     folder: Path,
@@ -153,7 +155,7 @@ def command(
       passport labels --all --start 5
       passport labels RY-22224M --kind tag --dpi 203 --size 60x30 --symbol 25
       passport labels --size 70x37 --grid 3x8 --margins 0x0.5 --gaps 0x0 --bare
-      passport labels SH-021 BL-007 --kind card
+      passport labels SH-021 BL-007 --kind card --language fr
       passport labels --explain --distance 1.5
     """
     wish = Wish(
@@ -168,7 +170,7 @@ def command(
     of_words = worded(book, theme)
     if errors_in((*of_theme, *of_words)):
         desk.stop((*of_theme, *errors_in(of_words)))
-    scribe = scribes(book, theme, {})[0]
+    scribe = _in_language(scribes(book, theme, {}), language)
     target = out or folder.resolve() / OUT
     if kind == "card":
         _cards(scribe, wanted, wish, folder, target, explain=explain)
@@ -190,6 +192,18 @@ def command(
     if not is_sample(book.shop.workshop.address):
         # the clock is asked here and nowhere below: a day of printing is a record, not a figure
         _remember(folder, lives, kind, day or dt.datetime.now(tz=dt.UTC).date(), book.shop.workshop.address)
+
+
+def _in_language(written: Sequence[Scribe], language: str | None) -> Scribe:
+    """The scribe of a language, the first where none is asked for; another language ends the command."""
+    for scribe in written:
+        if language in (None, scribe.lang):
+            return scribe
+    known = ", ".join(scribe.lang for scribe in written)
+    message = f'met "{language}" for --language, wanted one that the workshop has: {known}'
+    return desk.stop(
+        [Problem(code="language-unknown", message=message, hint="`languages:` in workshop.yaml names them")]
+    )
 
 
 # --- what to print --------------------------------------------------------------------------------------

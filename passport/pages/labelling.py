@@ -13,7 +13,8 @@ from passport.tags.card import CardText
 from passport.tags.intake import COLUMNS, SUN, BlankCard
 from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
-from passport.tags.sheet import SheetSpec, sheet_pdf
+from passport.tags.print_page import PageWords
+from passport.tags.sheet import SheetSpec, SheetWords, sheet_pdf
 from passport.verdicts.life import Life
 from passport.verdicts.release import Release
 from passport.verdicts.single_stream import Stream
@@ -78,9 +79,35 @@ def sample_texts(scribe: Scribe) -> tuple[tuple[LabelText, ...], tuple[str, ...]
     return tuple(label_text(scribe, life) for life in lives), tuple(sorted(resins))
 
 
-def sample_sheet(texts: Sequence[LabelText], resins: Sequence[str]) -> bytes:
+def sheet_words(scribe: Scribe) -> SheetWords:
+    """What a sheet says beside its labels, by the catalogue."""
+    said = scribe.words
+    keys = (
+        "page",
+        "notes",
+        "head",
+        "head_one",
+        "head_one_page",
+        "size",
+        "printing",
+        "rule",
+        "scan",
+        "tag_of",
+        "these",
+        "in_all",
+    )
+    texts = {key: said.entries[f"print.{key}"] for key in keys}
+    return SheetWords(lang=scribe.lang, print_line=said.entries["print.line"], **texts)
+
+
+def page_words(scribe: Scribe) -> PageWords:
+    """What a page of labels for a browser says about itself."""
+    return PageWords(language=scribe.lang, title=scribe.words("print.title"), how=scribe.words("print.how"))
+
+
+def sample_sheet(texts: Sequence[LabelText], resins: Sequence[str], words: SheetWords | None = None) -> bytes:
     """Those labels as a sheet in true size."""
-    return sheet_pdf(list(texts), SheetSpec(), list(resins))
+    return sheet_pdf(list(texts), SheetSpec(), list(resins), words)
 
 
 def resins_of(scribe: Scribe, life: Life) -> tuple[str, ...]:

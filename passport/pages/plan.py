@@ -13,7 +13,7 @@ from itertools import islice
 
 from passport.pages import data_tables, extras, feed, machines, places, schema_org, untp
 from passport.pages.calling_back import recalls_view
-from passport.pages.labelling import label_spec, label_text, sample_sheet, sample_texts
+from passport.pages.labelling import label_spec, label_text, sample_sheet, sample_texts, sheet_words
 from passport.pages.log import log_view
 from passport.pages.lot import lot_view
 from passport.pages.pictures import Ready
@@ -234,8 +234,9 @@ def _beside_quiet(site: Site, _: str) -> Iterator[Leaf]:
     yield site.page(site.first, not_found_view(site.first), "404.html")
     yield from (Leaf(f"{PHOTOS}/{ready.name}", ready.content) for ready in _each_once(site.pictures.values()))
     texts, resins = sample_texts(site.first)
+    words = sheet_words(site.first)
     if texts:
-        yield Leaf(SHEET, partial(sample_sheet, texts, resins), print=print_of(texts, resins))
+        yield Leaf(SHEET, partial(sample_sheet, texts, resins, words), print=print_of(texts, resins, words))
     for name, text in extras.static_files(site.theme, site.first.name, site.first.lang).items():
         yield Leaf(name, text.encode())
     for scribe in site.writers:

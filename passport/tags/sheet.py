@@ -27,7 +27,26 @@ CUT_MM, CUT_OFF_MM, STROKE_MM = 1.4, 0.4, 0.15
 NOTE_MM = 20.0
 """Margin of the pages of notes."""
 NOTE_LEADING = 1.35
-PRINT_LINE = "Print at 100 %, never fitted to the page: this line measures 100 mm."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWords:
+    """What a sheet says beside its labels, in the language of the yard. Gaps in braces are filled here."""
+
+    lang: str = "en"
+    print_line: str = "Print at 100 %, never fitted to the page: this line measures 100 mm."
+    page: str = "page {page} of {pages} · {shown} of {labels} labels"
+    notes: str = "notes"
+    head: str = "{labels} labels on {pages} pages"
+    head_one: str = "1 label on 1 page"
+    head_one_page: str = "{labels} labels on 1 page"
+    size: str = "{width} × {height} mm, {dpi} dots an inch."
+    printing: str = "Printing"
+    rule: str = "Print at 100 %, never fitted to the page, then hold a rule to the line below."
+    scan: str = "Scan one label with a telephone before cutting the others."
+    tag_of: str = "What to make a tag of"
+    these: str = "On these pages"
+    in_all: str = "{n} in all"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,7 +142,9 @@ def _grid_trouble(sheet: SheetSpec) -> str:
     return ""
 
 
-def sheet_pdf(texts: Sequence[LabelText], sheet: SheetSpec, resins: Iterable[str] = ()) -> bytes:
+def sheet_pdf(
+    texts: Sequence[LabelText], sheet: SheetSpec, resins: Iterable[str] = (), words: SheetWords | None = None
+) -> bytes:
     """All labels in true size as one PDF; the same input gives the same bytes.
 
     resins: symbols of what the tagged things are made of, for the advice in the notes.
@@ -132,15 +153,17 @@ def sheet_pdf(texts: Sequence[LabelText], sheet: SheetSpec, resins: Iterable[str
     errors = errors_in(sheet_problems(texts, sheet))
     if errors:
         raise LabelError(errors)
-    pages = _pages(texts, sheet, tuple(resins))
+    pages = _pages(texts, sheet, tuple(resins), words or SheetWords())
     return pdf_of(pages, sheet.dpi, sheet.page_width_mm, sheet.page_height_mm, title="Labels")
 
 
-def _pages(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...]) -> Iterator[Image.Image]:
+def _pages(
+    texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...], words: SheetWords
+) -> Iterator[Image.Image]:
     if sheet.notes:
-        yield from notes_pages(texts, sheet, resins)
+        yield from notes_pages(texts, sheet, resins, words)
     for number in range(page_count(len(texts), sheet)):
-        yield page_image(texts, sheet, number)
+        yield page_image(texts, sheet, number, words)
 
 
 def page_count(labels: int, sheet: SheetSpec) -> int:
@@ -148,7 +171,9 @@ def page_count(labels: int, sheet: SheetSpec) -> int:
     return -(-(labels + sheet.start - 1) // sheet.places)
 
 
-def page_image(texts: Sequence[LabelText], sheet: SheetSpec, number: int) -> Image.Image:
+def page_image(
+    texts: Sequence[LabelText], sheet: SheetSpec, number: int, words: SheetWords | None = None
+) -> Image.Image:
     """One page of labels, counted from 0, read back. Raises LabelError if a symbol on it does not read."""
     first = number * sheet.places - (sheet.start - 1)
     shown = texts[max(first, 0) : first + sheet.places]
@@ -156,8 +181,9 @@ def page_image(texts: Sequence[LabelText], sheet: SheetSpec, number: int) -> Ima
     for place, text in enumerate(shown, start=max(-first, 0)):
         _put_label(page, text, sheet, place)
     if sheet.furniture:
-        said = f"page {number + 1} of {page_count(len(texts), sheet)} · {len(shown)} of {len(texts)} labels"
-        draw_foot(page, sheet, said)
+        beside, pages = words or SheetWords(), page_count(len(texts), sheet)
+        said = beside.page.format(page=number + 1, pages=pages, shown=len(shown), labels=len(texts))
+        draw_foot(page, sheet, said, words=beside)
     lost = unread(page, [text.payload for text in shown for _ in range(sheet.label.symbols)])
     if lost:
         raise LabelError(lost)
@@ -191,7 +217,9 @@ def draw_cuts(canvas: ImageDraw.ImageDraw, grid: Grid, box: tuple[int, int, int,
             canvas.line((x, y + outwards * near, x, y + outwards * far), fill=0, width=wide)
 
 
-def draw_foot(page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | None = None) -> None:
+def draw_foot(
+    page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | None = None, words: SheetWords | None = None
+) -> None:
     """The ruler with a tick every 10 mm, how to print, and which page this is."""
     grid = Grid(dpi=sheet.dpi)
     canvas = ImageDraw.Draw(page)
@@ -201,7 +229,7 @@ def draw_foot(page: Image.Image, sheet: SheetSpec, said: str, start_mm: float | 
     base = grid.dots(sheet.page_height_mm - EDGE_MM - 5.0)
     _draw_ruler(canvas, grid, left, base)
     font = face(REGULAR, grid.exact(2.9))
-    canvas.text((left, base + grid.dots(3.6)), PRINT_LINE, font=font, fill=0, anchor="ls")
+    canvas.text((left, base + grid.dots(3.6)), (words or SheetWords()).print_line, font=font, fill=0, anchor="ls")
     right = page.width - left
     canvas.text((right, base + grid.dots(3.6)), said, font=font, fill=0, anchor="rs")
 
@@ -223,49 +251,56 @@ Note = tuple[str, float, str, float]
 """A paragraph: words, em in mm, weight, space after it in mm."""
 
 
-def notes_pages(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...]) -> Iterator[Image.Image]:
+def notes_pages(
+    texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...], words: SheetWords | None = None
+) -> Iterator[Image.Image]:
     """The first pages: how to print, what to make a tag of, and which tags are on the sheets."""
     grid = Grid(dpi=sheet.dpi)
     page, top = _blank(sheet), NOTE_MM
-    for note in _notes(texts, sheet, resins):
+    beside = words or SheetWords()
+    for note in _notes(texts, sheet, resins, beside):
         lines, high = _set_note(note, grid, sheet.page_width_mm - 2 * NOTE_MM)
         if top + high > sheet.page_height_mm - FOOT_MM and top > NOTE_MM:
-            yield _footed(page, sheet)
+            yield _footed(page, sheet, beside)
             page, top = _blank(sheet), NOTE_MM
         _draw_note(page, grid, note, lines, top)
         top += high + note[3]
-    yield _footed(page, sheet)
+    yield _footed(page, sheet, beside)
 
 
-def _footed(page: Image.Image, sheet: SheetSpec) -> Image.Image:
-    draw_foot(page, sheet, "notes", NOTE_MM)
+def _footed(page: Image.Image, sheet: SheetSpec, words: SheetWords) -> Image.Image:
+    draw_foot(page, sheet, words.notes, NOTE_MM, words)
     return page
 
 
-def _notes(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...]) -> Iterator[Note]:
-    label, pages = sheet.label, page_count(len(texts), sheet)
-    yield f"{len(texts)} label{_s(len(texts))} on {pages} page{_s(pages)}", 7.0, BOLD, 1.0
-    yield f"{label.width_mm:g} × {label.height_mm:g} mm, {sheet.dpi} dots an inch.", 4.0, REGULAR, 5.0
-    yield "Printing", 4.6, BOLD, 1.0
-    yield "Print at 100 %, never fitted to the page, then hold a rule to the line below.", 3.8, REGULAR, 1.0
-    yield "Scan one label with a telephone before cutting the others.", 3.8, REGULAR, 5.0
-    yield "What to make a tag of", 4.6, BOLD, 1.0
-    for paragraph in (*general_advice(), *advice_lines(resins)):
+def _notes(texts: Sequence[LabelText], sheet: SheetSpec, resins: tuple[str, ...], words: SheetWords) -> Iterator[Note]:
+    label = sheet.label
+    size = {"width": f"{label.width_mm:g}", "height": f"{label.height_mm:g}", "dpi": f"{sheet.dpi}"}
+    yield _head(len(texts), page_count(len(texts), sheet), words), 7.0, BOLD, 1.0
+    yield words.size.format(**size), 4.0, REGULAR, 5.0
+    yield words.printing, 4.6, BOLD, 1.0
+    yield words.rule, 3.8, REGULAR, 1.0
+    yield words.scan, 3.8, REGULAR, 5.0
+    yield words.tag_of, 4.6, BOLD, 1.0
+    for paragraph in (*general_advice(words.lang), *advice_lines(resins, words.lang)):
         yield paragraph, 3.8, REGULAR, 1.6
     yield "", 1.0, REGULAR, 2.0
-    yield "On these pages", 4.6, BOLD, 1.0
-    yield tags_in_short([text.tag for text in texts]), 3.8, REGULAR, 0.0
+    yield words.these, 4.6, BOLD, 1.0
+    yield tags_in_short([text.tag for text in texts], words=words), 3.8, REGULAR, 0.0
 
 
-def _s(number: int) -> str:
-    return "" if number == 1 else "s"
+def _head(labels: int, pages: int, words: SheetWords) -> str:
+    if pages != 1:
+        return words.head.format(labels=labels, pages=pages)
+    return words.head_one if labels == 1 else words.head_one_page.format(labels=labels)
 
 
-def tags_in_short(tags: Sequence[str], most: int = 40) -> str:
+def tags_in_short(tags: Sequence[str], most: int = 40, words: SheetWords | None = None) -> str:
     """The tags in order; a long list by its first ones, its last one and their number."""
     if len(tags) <= most:
         return ", ".join(tags)
-    return f"{', '.join(tags[: most - 1])} … {tags[-1]} ({len(tags)} in all)"
+    in_all = (words or SheetWords()).in_all.format(n=len(tags))
+    return f"{', '.join(tags[: most - 1])} … {tags[-1]} ({in_all})"
 
 
 def _set_note(note: Note, grid: Grid, width_mm: float) -> tuple[tuple[str, ...], float]:

@@ -25,6 +25,8 @@ from passport.tags.readback import read_symbols
 from passport.tags.roll import roll_pdf
 from passport.tags.sheet import (
     SheetSpec,
+    SheetWords,
+    _head,
     notes_pages,
     page_count,
     page_image,
@@ -241,3 +243,28 @@ def test_pages_are_taken_one_at_a_time() -> None:
     """Pages may come from a generator: none is asked for before the one before it is packed."""
     pages = (Image.new("1", (80, 80), 1) for _ in range(3))
     assert len(page_boxes(pdf_of(pages, 203, 10, 10))) == 3
+
+
+def test_advice_is_in_french_too() -> None:
+    """Every row of the table has its words and its source in French, with the space before its marks."""
+    lines = (*advice_lines(["PP", "PS", "PVC-U", "X"], "fr"), *general_advice("fr"))
+    assert all(line.endswith(").") for line in lines)
+    assert advice_for("PE-HD", "fr").plate == "une plaque découpée dans un PE du même symbole"
+    english = {*advice_lines(["PP", "PS", "PVC-U", "X"]), *general_advice()}
+    assert not english & set(lines)
+
+
+def test_a_language_without_advice_gets_the_english() -> None:
+    """What is lacking in a language is said in English, never left out."""
+    assert general_advice("ga") == general_advice()
+    assert advice_for("PP", "ga") == advice_for("PP")
+
+
+def test_the_head_counts_in_whole_words() -> None:
+    """One label on one page, several on one, several on several."""
+    words = SheetWords()
+    assert [_head(*counts, words) for counts in ((1, 1), (3, 1), (14, 2))] == [
+        "1 label on 1 page",
+        "3 labels on 1 page",
+        "14 labels on 2 pages",
+    ]
