@@ -66,6 +66,14 @@ class Mixture:
         shares = {str(value): self.share(dimension, (value,)) for value in met}
         return dict(sorted(shares.items(), key=lambda pair: (-pair[1].value, pair[0])))
 
+    def met(self, dimension: str) -> frozenset[str]:
+        """The origins, streams, resins … that occur in it, whatever their share."""
+        return frozenset(str(getattr(i, dimension)) for i in self.mixing.nodes[self.name].portions)
+
+    def value(self, dimension: str, values: Iterable[str | int]) -> Fraction:
+        """The well-mixed share alone, which is far cheaper than its bounds and uncertainty."""
+        return self.mixing.share(self.name, selecting(dimension, values))
+
     def recycled(self) -> Share:
         """Pre- and post-consumer material together (ISO 14021:2016, 7.8.1.1)."""
         return self.share("origin", RECYCLED)

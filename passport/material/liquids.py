@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -159,6 +159,7 @@ def percent_by_mass_from_volume(percent_volume: float) -> float:
 _SAME_KG_M3 = 1e-6
 
 
+@lru_cache(maxsize=1024)  # lots of one kind ask alike
 def strength_for(kind: Kind, density_kg_m3: float, temperature_c: float = 20.0) -> float | None:
     """Per cent by mass that gives a density at a temperature; None where the liquid never has it."""
     strongest = strongest_percent(kind)

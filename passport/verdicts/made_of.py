@@ -9,7 +9,7 @@ from fractions import Fraction
 from passport.massflow import Ledger, Mixture
 from passport.material.limits import substance
 from passport.material.resins import resins
-from passport.reading.records import Lot, Origin, SubstanceTest, Weathering
+from passport.reading.records import Lot, Origin, Stream, SubstanceTest, Weathering
 from passport.reading.shop import Shop
 
 NOT_NEGLIGIBLE = Fraction(1, 100)
@@ -39,15 +39,20 @@ class MadeOf:
 def made_of(mixture: Mixture, shop: Shop) -> MadeOf:
     """The facts about a lot, batch or thing of this mixture, by the books."""
     marks: set[str] = set()
-    for name, share in mixture.shares_by("stream").items():
+    for name in mixture.met("stream"):
         stream = shop.streams.get(name)
-        if stream is not None and share.high >= NOT_NEGLIGIBLE:
-            marks |= {"closed-loop"} if stream.closed_loop else set()
-            marks |= {"old"} if stream.made_before is not None else set()
-    for symbol in mixture.shares_by("resin"):
+        said = _said_by(stream) if stream is not None else frozenset()
+        if said and mixture.share("stream", (name,)).high >= NOT_NEGLIGIBLE:
+            marks |= said
+    for symbol in mixture.met("resin"):
         if symbol in resins():
             marks |= {f"caution {key}" for key in resins()[symbol].cautions}
-    return MadeOf(marks=frozenset(marks), weathered=mixture.share("weathering", (Weathering.HEAVY.value,)).value)
+    return MadeOf(marks=frozenset(marks), weathered=mixture.value("weathering", (Weathering.HEAVY.value,)))
+
+
+def _said_by(stream: Stream) -> frozenset[str]:
+    closed = {"closed-loop"} if stream.closed_loop else set()
+    return frozenset(closed | ({"old"} if stream.made_before is not None else set()))
 
 
 def bright_lots(ledger: Ledger, node: str) -> bool:
@@ -57,8 +62,7 @@ def bright_lots(ledger: Ledger, node: str) -> bool:
 
 
 def _is_used(ledger: Ledger, lot: Lot) -> bool:
-    origins = ledger.mixtures[lot.id].shares_by("origin")
-    return bool({Origin.POST_CONSUMER.value, Origin.UNKNOWN.value} & origins.keys())
+    return bool({Origin.POST_CONSUMER.value, Origin.UNKNOWN.value} & ledger.mixtures[lot.id].met("origin"))
 
 
 def measured_substances(ledger: Ledger, node: str) -> frozenset[str]:
