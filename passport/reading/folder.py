@@ -26,6 +26,7 @@ from passport.reading.set_aside import LIST as SET_ASIDE
 from passport.reading.set_aside import read_set_aside
 from passport.reading.shop import Shop, event_id
 from passport.reading.tag_lists import FROM, read_issued, read_printed
+from passport.reading.trees import Trees
 
 KINDS: dict[str, tuple[str, Any]] = {
     "streams": ("stream", Stream),
@@ -52,6 +53,7 @@ class _Desk:
     """The root as people name it: "content", "content/from/RY"."""
     added: Mapping[Path, bytes] = field(default_factory=dict)
     """Files that are to come, read as if they lay there: what a command is about to write is tried first."""
+    trees: Trees | None = None
     problems: list[Problem] = field(default_factory=list)
     sources: dict[str, Source] = field(default_factory=dict)
     files: dict[tuple[str, str], str] = field(default_factory=dict)
@@ -89,7 +91,10 @@ Progress = Callable[[int], None]
 
 
 def read_shop(
-    content: Path, progress: Progress | None = None, added: Mapping[str, bytes] | None = None
+    content: Path,
+    progress: Progress | None = None,
+    added: Mapping[str, bytes] | None = None,
+    trees: Trees | None = None,
 ) -> tuple[Shop | None, tuple[Problem, ...]]:
     """All records below `content`, and every problem of every file, in order of place.
 
@@ -98,8 +103,10 @@ def read_shop(
 
     added: path below `content`, with `/` → the bytes of a file which is to come there, or to stand in the
     place of the one that is there.
+    trees: those kept since another run; it takes note of what is met.
     """
-    return _read(_Desk(content, content.name, {content / path: data for path, data in (added or {}).items()}), progress)
+    to_come = {content / path: data for path, data in (added or {}).items()}
+    return _read(_Desk(content, content.name, to_come, trees), progress)
 
 
 def _read(desk: _Desk, progress: Progress | None) -> tuple[Shop | None, tuple[Problem, ...]]:
@@ -221,12 +228,13 @@ def _yaml_files(desk: _Desk, folder: Path) -> Iterator[Path]:
 def _tree(desk: _Desk, path: Path) -> tuple[Source, Any] | None:
     """The source and plain tree of a YAML file, or None with its problems noted."""
     file = desk.name_of(path)
-    source = decoded(file, desk.bytes_of(path))
+    data = desk.bytes_of(path)
+    source = decoded(file, data)
     if isinstance(source, Problem):
         desk.problems.append(source)
         return None
     desk.sources[file] = source
-    tree, problems = read_tree(source)
+    tree, problems = desk.trees.read(source, data) if desk.trees else read_tree(source)
     desk.problems.extend(problems)
     return None if tree is None else (source, tree)
 
