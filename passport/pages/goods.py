@@ -26,10 +26,12 @@ TO_MELT = frozenset({Form.FLAKE, Form.REGRIND, Form.PELLETS, Form.POWDER})
 # --- statements ---------------------------------------------------------------------------------------
 
 
-def recycled_sentence(scribe: Scribe, node: str, stated: Sequence[Stated]) -> str:
+def recycled_sentence(scribe: Scribe, node: str, stated: Sequence[Stated], whole: Sequence[Stated] = ()) -> str:
     """The sentence that ISO 14021 and the law of the language ask for; empty where nothing may be stated.
 
     It holds share, kind, denominator, day, evidence and chain-of-custody model (ISO 14021, 7.8; ISO 22095).
+    whole: the statement about a thing with its hardware. It leads, because the French environment code (L541-9-1,
+    decree 2022-748) prescribes the words and counts by the mass of the product; without it only the plastic is told.
     """
     words, by_kind = scribe.words, {one.kind: one for one in stated}
     day = scribe.day(scribe.book.today)
@@ -41,7 +43,11 @@ def recycled_sentence(scribe: Scribe, node: str, stated: Sequence[Stated]) -> st
     model = scribe.book.custody.get(node, Custody.NOT_KNOWN)
     post = percent.get("post-consumer", words.percent(Fraction(0)))
     key = "tell.recycled_sentence_all" if by_kind["recycled"].exactly_all else "tell.recycled_sentence"
-    return words(key, n=percent["recycled"], p=post, model=words(f"tell.custody.{model.words}"), day=day)
+    plastic = words(key, n=percent["recycled"], p=post, model=words(f"tell.custody.{model.words}"), day=day)
+    of_all = next((one.at_least_percent for one in whole if one.kind == "recycled"), 0)
+    if not of_all:
+        return plastic
+    return f"{words('tell.recycled_product', w=words.percent(Fraction(of_all, 100)))} {plastic}"
 
 
 # --- whether it may be handed on ----------------------------------------------------------------------

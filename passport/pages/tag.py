@@ -297,7 +297,7 @@ def recycled_figures(scribe: Scribe, verdicts: ItemVerdicts) -> tuple[Figure, ..
 
 def recycled_sentence(scribe: Scribe, node: str, verdicts: ItemVerdicts) -> str:
     """The statement about the recycled content of a batch or repaired thing."""
-    return goods.recycled_sentence(scribe, node, verdicts.recycled.value or ())
+    return goods.recycled_sentence(scribe, node, verdicts.recycled.value or (), verdicts.whole.value or ())
 
 
 def caution_lines(scribe: Scribe, item: Item) -> tuple[Caution, ...]:
