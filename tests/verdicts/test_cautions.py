@@ -87,7 +87,7 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
 }
 """For each caution, a thing that carries it and one like it that does not."""
 ALWAYS = {"heat-fire", "cutting"}
-"""These stand on everything that somebody may hold; tests/line/test_honest_pages.py has where they do not."""
+"""These stand on everything that somebody may hold; tests/line/test_words_and_goods.py has where they do not."""
 
 
 def carried(*, uses=(), tested="", resin, colour, weathering, stream=None, evidence=(), origin="post-consumer"):
