@@ -17,6 +17,7 @@ from passport.amounts import MeltFlow, NotAQuantity, floor_percent, read_mass, r
 from passport.commands import desk
 from passport.commands.stages import worked_out
 from passport.massflow import Ledger, State
+from passport.material.bench import bench_lines, closing
 from passport.material.blending import Limits, Proposal, StockLot, most_of, propose
 from passport.material.flow import Route, condition_of, routes_for
 from passport.material.purity import lower_bound
@@ -304,6 +305,7 @@ def _report(book: Book, asked: _Asked, stock: _Stock, found: Proposal) -> dict[s
         routes = routes_for(symbol, found.flow, found.heavy_share, book.shop.workshop.routes)
         report["suits"] = [table("routes")["routes"][r.key]["words"]["en"] for r in routes if r.suits]
         report["not"] = [_not_suited(r) for r in routes if r.suits is False]
+    report["mind"] = [line.words["en"] for line in bench_lines(sorted(symbols), "melt", "flake")] + [closing()["en"]]
     return report
 
 
@@ -360,7 +362,7 @@ def _lines(report: Mapping[str, Any]) -> Iterator[str]:
     yield ""
     for label in ("flow", "sun_worn", "purity"):
         yield f"{label.replace('_', '-'):<9}{report[label]}"
-    for label in ("suits", "not"):
+    for label in ("suits", "not", "mind"):
         for i, said in enumerate(report.get(label, [])):
             yield f"{'' if i else label:<9}{said}"
 

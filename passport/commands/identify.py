@@ -20,6 +20,7 @@ from passport.amounts import (
 )
 from passport.commands import desk
 from passport.commands.stages import worked_out
+from passport.material.bench import bench_lines, closing
 from passport.material.density import (
     MINERAL_G_CM3,
     Immersion,
@@ -378,8 +379,15 @@ def _of_lot(book: Book, name: str) -> Report:
     report |= _purity(book, lot)
     if identity is not None:
         report |= _next(identity) or {"next_test": "none: it is settled"}
-    report["mind"] = NO_BURNING
+    report["mind"] = [NO_BURNING, *_at_the_bench(_symbol_of(book, lot))]
     return report
+
+
+def _at_the_bench(symbol: str) -> Iterator[str]:
+    """How hot it may be melted and what it then gives off, or that it is not melted here."""
+    if symbol:
+        yield from (line.words["en"] for line in bench_lines([symbol], "melt"))
+        yield closing()["en"]
 
 
 def _inherited(book: Book, lot: str) -> Report:
