@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from pydantic import WithJsonSchema
@@ -58,6 +59,7 @@ class Ways:
     words: Mapping[str, str] = field(default_factory=dict)
 
 
+@cache
 def kind_of(record: Any, path: tuple[str | int, ...]) -> str:
     """What a field of a record holds, "" where the record has no such field.
 
@@ -263,7 +265,7 @@ def _id(text: str, _unit: str, _ways: Ways) -> str:
     """Blanks, points, strokes and underlines between the parts of an id become hyphens."""
     name = re.sub(r"[\s_/.]+", "-", re.sub(r"(?<=\d)\.0+$", "", text))
     if not re.fullmatch(_ID_SCHEMA, name, re.ASCII):
-        raise NotAQuantity(text, ID_WANTED, "say what it is called with --word")
+        raise NotAQuantity(text, ID_WANTED, f'say what it is called with --word "{text[:40]}=WORD"')
     return name
 
 

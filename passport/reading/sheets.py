@@ -185,6 +185,8 @@ class _Reading:
         self.problems = tuple(self._plan_problems())
         words = {text.casefold(): meant for text, meant in plan.words.items()}
         self.shown: dict[int, bool] = {}
+        names = dict.fromkeys(name.partition(".")[0] for name in field_names(self.record_class))
+        self.order = {name: place for place, name in enumerate(names)}
         self.ways = Ways(dates=plan.dates, decimal=plan.decimal, century=plan.century, words=words)
 
     # --- is the plan whole? ---------------------------------------------------------------------------
@@ -256,7 +258,7 @@ class _Reading:
             problems += fault
         for path, text in self.plan.fill.items():
             values.setdefault(steps(path), text)
-        tree = _nested(values)
+        tree = _nested(values, self.order)
         if not problems:
             at = {steps(path): number for number, path in self.fields.items()}
             source = RowSource(self.table.file, "", row=entry.number, at=at)
@@ -327,10 +329,13 @@ def in_cell(table: Table, problem: Problem) -> Problem:
     return replace(problem, hint=f"{cell}: {problem.hint}" if problem.hint else f"in {cell}")
 
 
-def _nested(values: Mapping[tuple[Step, ...], Tree]) -> dict[str, Any]:
-    """Fields by path as the tree that a record's file would give; numbers in paths are places in lists."""
+def _nested(values: Mapping[tuple[Step, ...], Tree], order: Mapping[str, int]) -> dict[str, Any]:
+    """Fields by path as the tree that a record's file would give; numbers in paths are places in lists.
+
+    order: where each field stands in a record that a person types.
+    """
     root: dict[Any, Any] = {}
-    for path, value in values.items():
+    for path, value in sorted(values.items(), key=lambda entry: order.get(str(entry[0][0]), 0)):
         here = root
         for step in path[:-1]:
             here = here.setdefault(step, {})
