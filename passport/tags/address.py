@@ -127,6 +127,11 @@ def tag_payload(address: str, tag: str) -> str:
     return _payload(address, "T", tag)
 
 
+def sheet_payload(address: str, tag: str) -> str:
+    """The address of a thing's end-of-life sheet, as long as that of its passport: "I have it in hand"."""
+    return _payload(address, "H", tag)
+
+
 def lot_payload(address: str, lot: str) -> str:
     """What the symbol of a lot card carries. Raises ValueError if the address cannot be used."""
     return _payload(address, "L", lot)
