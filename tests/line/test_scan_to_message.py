@@ -139,7 +139,7 @@ def test_a_sheet_is_one_sheet_of_paper(phone: Any, base: str, tag: str, lang: st
 
 
 def test_the_short_address_is_as_short_as_a_tags(demo: Path) -> None:
-    """The address of a sheet fits the same symbol as that of the passport: version 3 at level Q, read back by another decoder."""
+    """A sheet's address fits the symbol of a passport's: version 3 at level Q, read back by another decoder."""
     shop, _ = read_shop(demo / "content")
     assert shop is not None
     for entry in shop.issued[::7]:
