@@ -11,7 +11,7 @@ from passport.commands.tag import ended
 from passport.commands.typed import replaced_problems
 from passport.massflow import Ledger, Mixture
 from passport.massflow.closure import sum_of
-from passport.massflow.composition import Component, part_node
+from passport.massflow.composition import Component
 from passport.massflow.masses import Weighed
 from passport.problems import Place, Problem
 from passport.reading.records import HandedOver, Item
@@ -67,7 +67,7 @@ def _thing(book: Book, tag: str) -> Thing:
     item = book.shop.items[life.item]
     back = _came_back_before(book, tag, item)
     by_name: dict[str, list[Component]] = {}
-    for component in _components(book.ledger, tag, item):
+    for component in book.ledger.components_of(tag):
         by_name.setdefault(component[0], []).append(component)
     if back == {""} or (back and len(by_name) == 1):
         by_name = {}
@@ -78,16 +78,6 @@ def _thing(book: Book, tag: str) -> Thing:
         parts=tuple(_part(book.ledger, name, of_part) for name, of_part in by_name.items() if name not in back),
         handed_over=_handed_over(book, tag),
     )
-
-
-def _components(ledger: Ledger, tag: str, item: Item) -> tuple[Component, ...]:
-    if tag in ledger.repaired:
-        return ledger.repaired[tag]
-    if len(item.parts) > 1:
-        each = Fraction(1, item.count.pieces)
-        weighed = ((p.part, ledger.book.parts.get((item.id, p.part))) for p in item.parts)
-        return tuple((name, part_node(item.id, name), w.times(each) if w else None) for name, w in weighed)
-    return ((item.parts[0].part if item.parts else "", item.id, ledger.tag_mass(tag)),)
 
 
 def _part(ledger: Ledger, name: str, components: list[Component]) -> PartOut:

@@ -13,13 +13,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from passport.massflow.closure import put_into_tag, sum_of
+from passport.massflow.closure import put_into_tag
 from passport.massflow.composition import run_node
 from passport.massflow.ingredients import UNKNOWN
 from passport.massflow.ledger import Ledger
 from passport.massflow.masses import Weighed
+from passport.massflow.operation_table import operation_kind
 from passport.massflow.stock import Stock
-from passport.reading.records import CameBack, Ended, GivenOn, HandedOver, Item, TagEvent
+from passport.reading.records import Ended, GivenOn, HandedOver, TagEvent
 from passport.reading.shop import Operation
 
 TOTAL = "total"
@@ -228,15 +229,14 @@ def _outside_entries(ledger: Ledger) -> Iterator[Entry]:
         yield "at_the_shop_kg", _kg(ledger.masses[name]), name
     for op in ledger.operations.values():
         yield from _of_repair(ledger, op)
-    left, back, gone = _handed_over(ledger), _came_back(ledger), _ended(ledger)
-    for name, _ in sorted(left | back.keys() | gone):
-        if name in ledger.shop.items:
-            yield "at_the_shop_kg", -_each_kg(ledger, ledger.shop.items[name]), name
-    for (name, _), mass in back.items():
-        yield "came_back_kg", mass, name
-    for name, _ in sorted(gone - back.keys()):
-        if name in ledger.shop.items:
-            yield "gone_kg", _each_kg(ledger, ledger.shop.items[name]), name
+    number, back, gone = _number_of(ledger), _came_back(ledger), _ended(ledger)
+    for piece in sorted(_handed_over(ledger) | back.keys() | gone):
+        yield from (("at_the_shop_kg", -mass, node) for _, mass, node in _now(ledger, number[piece]))
+    for piece, parts in back.items():
+        now = _now(ledger, number[piece])
+        yield from (("came_back_kg", mass, node) for part, mass, node in now if not parts or part in parts)
+    for piece in sorted(gone - back.keys()):
+        yield from (("gone_kg", mass, node) for _, mass, node in _now(ledger, number[piece]))
 
 
 Piece = tuple[str, int]
@@ -245,6 +245,16 @@ Piece = tuple[str, int]
 def _pieces(ledger: Ledger) -> Mapping[str, Piece]:
     """The piece that each tag stands on; a replaced tag's successor stands on the same one."""
     return {issued.tag: (issued.item, issued.piece) for issued in ledger.shop.issued}
+
+
+def _number_of(ledger: Ledger) -> Mapping[Piece, str]:
+    """The last number of each piece."""
+    return {piece: tag for tag, piece in _pieces(ledger).items()}
+
+
+def _now(ledger: Ledger, tag: str) -> list[tuple[str, Fraction, str]]:
+    """What a thing is made of with its repairs, as weighed: part, kg and mixing node."""
+    return [(part, _kg(weighed), node) for part, node, weighed in ledger.components_of(tag)]
 
 
 def _handed_over(ledger: Ledger) -> set[Piece]:
@@ -266,41 +276,48 @@ def _with_event(ledger: Ledger, kind: type[TagEvent]) -> set[Piece]:
     return {pieces[event.tag] for event in ledger.shop.events if isinstance(event, kind) and event.tag in pieces}
 
 
-def _came_back(ledger: Ledger) -> Mapping[Piece, Fraction]:
-    """What came back of each piece, by the books: the parts that came, as they weighed when they were made."""
+def _came_back(ledger: Ledger) -> Mapping[Piece, frozenset[str]]:
+    """The parts that came back of each piece, or were cut up here; none named: all of it."""
     pieces = _pieces(ledger)
-    out: dict[Piece, Fraction] = {}
-    for lot in ledger.shop.lots.values():
-        for came in lot.received.tags if lot.received else ():
-            piece = pieces.get(came.tag)
-            item = ledger.shop.items.get(piece[0]) if piece else None
-            if piece and item:
-                whole = _each_kg(ledger, item)
-                out[piece] = min(whole, out.get(piece, _NONE) + _back_kg(ledger, item, came))
+    out: dict[Piece, frozenset[str]] = {}
+    for tag, parts in (*_handed_back(ledger), *_cut_up(ledger)):
+        piece = pieces.get(tag)
+        if piece is not None and piece[0] in ledger.shop.items:
+            before = out.get(piece)
+            out[piece] = frozenset() if before == frozenset() or not parts else (before or frozenset()) | parts
     return out
 
 
-def _back_kg(ledger: Ledger, item: Item, came: CameBack) -> Fraction:
-    all_parts = [part.part for part in item.parts]
-    named = came.parts or [part for part in all_parts if part not in came.not_back]
-    if set(named) >= set(all_parts):
-        return _each_kg(ledger, item)
-    parts = sum_of(ledger.book.parts.get((item.id, part)) for part in named)
-    return _kg(parts) / item.count.pieces
+def _handed_back(ledger: Ledger) -> Iterator[tuple[str, frozenset[str]]]:
+    for lot in ledger.shop.lots.values():
+        for came in lot.received.tags if lot.received else ():
+            known = {part for part, _, _ in ledger.components_of(came.tag)}
+            named = frozenset(came.parts or known - set(came.not_back)) & known
+            yield came.tag, named if known - named and named else frozenset()
 
 
-def _each_kg(ledger: Ledger, item: Item) -> Fraction:
-    return _kg(ledger.masses[item.id]) / item.count.pieces
+def _cut_up(ledger: Ledger) -> Iterator[tuple[str, frozenset[str]]]:
+    for op in ledger.operations.values():
+        if not _is_repair(op):
+            yield from ((draw.tag, frozenset({draw.part} - {""})) for draw in op.run.draws if draw.tag)
+
+
+def _is_repair(op: Operation) -> bool:
+    return operation_kind(op.run.operation).into_tag and any(draw.lot for draw in op.run.draws)
 
 
 def _of_repair(ledger: Ledger, op: Operation) -> Iterator[Entry]:
-    draws = ledger.book.draws[op.run.id]
-    into = _goes_into_tag(op, draws)
-    for draw, weighed in zip(op.run.draws, draws, strict=True):
+    """What it put into a thing went out, what it took out came back: as it weighed in the thing."""
+    if not _is_repair(op):
+        return
+    for draw, weighed in zip(op.run.draws, ledger.book.draws[op.run.id], strict=True):
         if draw.tag:
-            yield "came_back_kg", _kg(weighed), ledger.item_of_tag.get(draw.tag, "")
-        elif into:
+            for node, mass in ledger.taken_out.get((draw.tag, op.run.id), ()):
+                yield "came_back_kg", _kg(mass), node
+                yield "at_the_shop_kg", -_kg(mass), node
+        else:
             yield "things_out_kg", _kg(weighed), draw.lot
+            yield "at_the_shop_kg", _kg(weighed), draw.lot
 
 
 # --- months ---------------------------------------------------------------------------------------------

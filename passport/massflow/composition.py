@@ -8,7 +8,7 @@ from datetime import date
 from fractions import Fraction
 
 from passport.massflow.closure import sum_of
-from passport.massflow.genealogy import items_of_tags, repairs_of_tags
+from passport.massflow.genealogy import items_of_tags, numbers_of_things, repairs_of_tags
 from passport.massflow.ingredients import FIELDS, NO_CHANGE, UNKNOWN, Change, Ingredient
 from passport.massflow.masses import MassBook, Weighed
 from passport.massflow.mixing import Input, Mixing, Separation
@@ -63,7 +63,11 @@ class Composer:
     unproportioned: set[str] = field(default_factory=set)
     """Runs and lots whose inputs were not weighed although it matters: their shares are unknown."""
     repaired: dict[str, tuple[Component, ...]] = field(default_factory=dict)
-    """What each repaired thing is made of now, part by part."""
+    """What each repaired thing is made of now, part by part, without the water in what was put in."""
+    repaired_as_weighed: dict[str, tuple[Component, ...]] = field(default_factory=dict)
+    """The same with that water: what balances add up."""
+    taken_out: dict[tuple[str, str], tuple[tuple[str, Weighed], ...]] = field(default_factory=dict)
+    """What a repair took out of a thing, as it weighed in there, by (tag, run): mixing nodes with masses."""
     after_repair: dict[tuple[str, str], Weighed] = field(default_factory=dict)
     """What a thing weighed after a repair, by (tag, run)."""
     left_as: dict[str, Weighed] = field(default_factory=dict)
@@ -74,6 +78,7 @@ class Composer:
     """The piece that each tag stands on: a replaced tag's successor stands on the same one."""
     _left_on: Mapping[tuple[str, int], date] = field(default_factory=dict)
     _repairs: Mapping[str, tuple[Operation, ...]] = field(default_factory=dict)
+    _numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._run_of = {result.id: op for op in self.runs.values() for result in op.results}
@@ -84,7 +89,8 @@ class Composer:
             if isinstance(event, HandedOver) and event.tag in self._piece_of:
                 left.setdefault(self._piece_of[event.tag], event.date)
         self._left_on = left
-        self._repairs = repairs_of_tags(self.runs)
+        self._repairs = repairs_of_tags(self.shop, self.runs)
+        self._numbers = numbers_of_things(self.shop)
 
     def compose(self, order: Iterable[str]) -> None:
         """Add every node in `order`, then those that a cycle kept out of it, as unknown."""
@@ -150,31 +156,42 @@ class Composer:
 
     def components(self, tag: str, until: date) -> list[Component]:
         """What one thing is made of on a day: as made, and as repaired up to then. Empty for an unknown tag."""
+        found = self._as_made(tag)
+        for op in self._repairs.get(tag, ()) if found else ():
+            if op.run.date <= until:
+                found = [*self._kept(op, tag, found), *self._put_in(op, tag, found, dry=True)]
+        return found
+
+    def _as_made(self, tag: str) -> list[Component]:
         item = self.shop.items.get(self._items.get(tag, ""))
         if item is None:
             return []
         if len(item.parts) > 1:
-            found = [(p.part, self._node_of(item, p.part), self._each(item, p.part)) for p in item.parts]
-        else:
-            found = [(item.parts[0].part if item.parts else "", item.id, self._each(item, ""))]
-        for op in self._repairs.get(tag, ()):
-            if op.run.date <= until:
-                found = self._repaired(op, tag, found)
-        return found
+            return [(p.part, self._node_of(item, p.part), self._each(item, p.part)) for p in item.parts]
+        return [(item.parts[0].part if item.parts else "", item.id, self._each(item, ""))]
 
-    def _repaired(self, op: Operation, tag: str, before: list[Component]) -> list[Component]:
-        """A repair takes the old part, or some of it, out and puts in what it drew from lots."""
-        draws = list(zip(op.run.draws, self.book.draws[op.run.id], strict=True))
-        out, mass = next((draw, weighed) for draw, weighed in draws if draw.tag == tag)
+    def _kept(self, op: Operation, tag: str, before: list[Component]) -> list[Component]:
+        """What a repair left in: it takes the old part out, or some of it."""
+        out, mass = self._taken(op, tag)
         mended = [component for component in before if component[0] == out.part] if out.part else []
         kept = [component for component in before if component not in mended]
-        if not mended or _only_some(mended, mass):
-            left = _less(mended or before, mass)
-            kept = [*kept, *left] if mended else left
+        if mended and not _only_some(mended, mass):
+            return kept
+        left = _less(mended or before, mass)
+        return [*kept, *left] if mended else left
+
+    def _put_in(self, op: Operation, tag: str, before: list[Component], *, dry: bool) -> list[Component]:
+        """What a repair drew from lots; dry: without its water, as shares count it, else as weighed."""
+        part = self._taken(op, tag)[0].part or before[0][0]
         kind = operation_kind(op.run.operation)
-        sides = (self._side(op, kind, draw, weighed) for draw, weighed in draws if draw.lot)
-        part = out.part or before[0][0]
-        return [*kept, *((part, source, weighed) for source, weighed, _ in sides)]
+        draws = [(draw, w) for draw, w in zip(op.run.draws, self.book.draws[op.run.id], strict=True) if draw.lot]
+        return [(part, draw.lot, self._side(op, kind, draw, w)[1] if dry else w) for draw, w in draws]
+
+    def _taken(self, op: Operation, tag: str) -> tuple[Draw, Weighed]:
+        """The draw on a thing, under whichever of its numbers."""
+        numbers = self._numbers.get(tag, (tag,))
+        draws = zip(op.run.draws, self.book.draws[op.run.id], strict=True)
+        return next((draw, weighed) for draw, weighed in draws if draw.tag in numbers)
 
     def compose_repaired(self) -> None:
         """A node for each tag whose thing was repaired: composition belongs to the tag, not to the batch."""
@@ -186,6 +203,16 @@ class Composer:
                     then = self.components(tag, op.run.date)
                     self.after_repair[tag, op.run.id] = sum_of(weighed for _, _, weighed in then)
                 self._add_mixed(tag_node(tag), [(node, weighed, NO_CHANGE) for _, node, weighed in components])
+                self._weigh_repaired(tag)
+
+    def _weigh_repaired(self, tag: str) -> None:
+        """The same as weighed, for balances, and what each repair took out by what it weighed in the thing."""
+        now = self._as_made(tag)
+        for op in self._repairs[tag]:
+            kept = self._kept(op, tag, now)
+            self.taken_out[tag, op.run.id] = tuple(_differences(now, kept))
+            now = [*kept, *self._put_in(op, tag, now, dry=False)]
+        self.repaired_as_weighed[tag] = tuple(now)
 
     def _return_of(self, tag: str, on: date, weathering: str) -> Change:
         """What coming back does: after a hand-over all of it is post-consumer and one life older."""
@@ -328,6 +355,14 @@ def _less(components: list[Component], out: Weighed) -> list[Component]:
         left = weighed - out.times(weighed.value / whole.value) if weighed is not None else None
         found.append((part, node, left if left is None or left.value > 0 else _NO_MASS))
     return found
+
+
+def _differences(before: list[Component], kept: list[Component]) -> Iterator[tuple[str, Weighed]]:
+    """What of each mixing node went, with its mass."""
+    for node in dict.fromkeys(node for _, node, _ in before):
+        was = sum_of(weighed for _, of, weighed in before if of == node)
+        left = sum_of(weighed for _, of, weighed in kept if of == node)
+        yield node, was - left if was is not None and left is not None else None
 
 
 def _agreed(ingredients: list[Ingredient]) -> Ingredient:

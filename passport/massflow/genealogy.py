@@ -33,12 +33,25 @@ def items_of_tags(shop: Shop) -> Mapping[str, str]:
     return {issued.tag: issued.item for issued in shop.issued}
 
 
-def repairs_of_tags(runs: Mapping[str, Operation]) -> Mapping[str, tuple[Operation, ...]]:
-    """The repairs of each tagged thing, in order of date: runs that draw on it and put something in."""
+def numbers_of_things(shop: Shop) -> Mapping[str, tuple[str, ...]]:
+    """All numbers that the thing of a tag ever had: what replaces a tag stands on the same piece."""
+    of_piece: dict[tuple[str, int], list[str]] = {}
+    for issued in shop.issued:
+        of_piece.setdefault((issued.item, issued.piece), []).append(issued.tag)
+    return {tag: tuple(tags) for tags in of_piece.values() for tag in tags}
+
+
+def repairs_of_tags(shop: Shop, runs: Mapping[str, Operation]) -> Mapping[str, tuple[Operation, ...]]:
+    """The repairs of each tagged thing, in order of date, under each of its numbers.
+
+    A repair is a run that draws on a thing and puts something in.
+    """
+    numbers = numbers_of_things(shop)
     found: dict[str, list[Operation]] = {}
     for op in sorted(runs.values(), key=lambda op: (op.run.date, op.run.id)):
         if operation_kind(op.run.operation).into_tag and any(draw.lot for draw in op.run.draws):
-            for tag in dict.fromkeys(draw.tag for draw in op.run.draws if draw.tag):
+            drawn = (number for draw in op.run.draws if draw.tag for number in numbers.get(draw.tag, (draw.tag,)))
+            for tag in dict.fromkeys(drawn):
                 found.setdefault(tag, []).append(op)
     return {tag: tuple(ops) for tag, ops in found.items()}
 
@@ -50,7 +63,7 @@ def drawn_from(draw: Draw, items: Mapping[str, str]) -> str:
 
 def parents(shop: Shop, runs: Mapping[str, Operation]) -> Mapping[str, tuple[str, ...]]:
     """What each lot and item was made of, by id, each parent once, known nodes only."""
-    items, repairs = items_of_tags(shop), repairs_of_tags(runs)
+    items, repairs = items_of_tags(shop), repairs_of_tags(shop, runs)
     made_of: dict[str, tuple[str, ...]] = {}
     for name in shop.lots:
         made_of[name] = ()

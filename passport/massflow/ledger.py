@@ -118,6 +118,10 @@ class Ledger:
     """What each repaired thing is made of now: part, mixing node and mass in kg."""
     after_repair: Mapping[tuple[str, str], Weighed]
     """What a thing weighed after a repair, in kg, by (tag, run)."""
+    repaired_as_weighed: Mapping[str, tuple[Component, ...]]
+    """The same with the water in what was put in: what balances add up."""
+    taken_out: Mapping[tuple[str, str], tuple[tuple[str, Weighed], ...]]
+    """What a repair took out of a thing, as it weighed in there, by (tag, run): mixing nodes with masses in kg."""
     left_as: Mapping[str, Weighed]
     """What the things handed back as a lot weighed when they left, in kg, by lot; None where nobody knows."""
     doubts: tuple[Problem, ...]
@@ -135,6 +139,19 @@ class Ledger:
         if tag_node(tag) in self.mixing.nodes:
             return Mixture(name=tag_node(tag), mixing=self.mixing)
         return self.mixtures.get(self.item_of_tag.get(tag, ""))
+
+    def components_of(self, tag: str) -> tuple[Component, ...]:
+        """What one tagged thing is made of now, as weighed: part, mixing node, mass in kg. Empty for an unknown tag."""
+        if tag in self.repaired_as_weighed:
+            return self.repaired_as_weighed[tag]
+        item = self.shop.items.get(self.item_of_tag.get(tag, ""))
+        if item is None:
+            return ()
+        if len(item.parts) > 1:
+            each = Fraction(1, item.count.pieces)
+            weighed = ((part.part, self.book.parts.get((item.id, part.part))) for part in item.parts)
+            return tuple((name, part_node(item.id, name), mass.times(each) if mass else None) for name, mass in weighed)
+        return ((item.parts[0].part if item.parts else "", item.id, self.tag_mass(tag)),)
 
     def tag_mass(self, tag: str) -> Weighed:
         """The plastic of one tagged thing in kg, with what repairs put in and took out; None where unknown."""
@@ -274,6 +291,8 @@ def settle(
         part_mixtures=dict(_parts(now, mixing)),
         stock=stocks.stock,
         repaired=composer.repaired,
+        repaired_as_weighed=composer.repaired_as_weighed,
+        taken_out=composer.taken_out,
         after_repair=composer.after_repair,
         left_as=composer.left_as,
         doubts=in_order(problems),

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from passport.massflow import Ledger
 from passport.massflow.closure import sum_of
-from passport.massflow.genealogy import repairs_of_tags
+from passport.massflow.genealogy import numbers_of_things, repairs_of_tags
 from passport.reading.shop import Operation
 
 
@@ -40,14 +40,17 @@ class Mending:
 
 def mendings(ledger: Ledger) -> Mapping[str, tuple[Mending, ...]]:
     """The repairs of each repaired thing, in order of date."""
-    repairs = repairs_of_tags(ledger.operations)
-    return {tag: tuple(_mending(ledger, tag, op) for op in ops) for tag, ops in repairs.items()}
+    repairs = repairs_of_tags(ledger.shop, ledger.operations)
+    numbers = numbers_of_things(ledger.shop)
+    return {
+        tag: tuple(_mending(ledger, tag, op, numbers.get(tag, (tag,))) for op in ops) for tag, ops in repairs.items()
+    }
 
 
-def _mending(ledger: Ledger, tag: str, op: Operation) -> Mending:
+def _mending(ledger: Ledger, tag: str, op: Operation, numbers: tuple[str, ...]) -> Mending:
     draws = list(zip(op.run.draws, ledger.book.draws[op.run.id], strict=True))
     put_in = sum_of(weighed for draw, weighed in draws if draw.lot)
-    taken = sum_of(weighed for draw, weighed in draws if draw.tag == tag)
+    taken = sum_of(weighed for draw, weighed in draws if draw.tag in numbers)
     after = ledger.after_repair.get((tag, op.run.id))
     item = ledger.shop.items.get(ledger.item_of_tag.get(tag, ""))
     whole = ledger.masses.get(item.id) if item else None
@@ -55,7 +58,7 @@ def _mending(ledger: Ledger, tag: str, op: Operation) -> Mending:
         tag=tag,
         run=op.run.id,
         day=op.run.date,
-        part=next((draw.part for draw, _ in draws if draw.tag == tag), ""),
+        part=next((draw.part for draw, _ in draws if draw.tag in numbers), ""),
         sources=tuple(draw.lot for draw, _ in draws if draw.lot),
         old=tuple(result.id for result in op.results),
         put_in_kg=put_in.value if put_in else None,
