@@ -12,7 +12,7 @@ from functools import lru_cache
 from passport.pages.ends import part_lines
 from passport.pages.pieces import Link, Notice, Row, Said
 from passport.pages.scribe import Scribe
-from passport.pages.tag import material_of, notices_of, steps_of, tag_view
+from passport.pages.tag import label_name, material_of, notices_of, steps_of, tag_view
 from passport.pages.views import Answer, SheetView, TombstoneView
 from passport.reading.records import Item, Product
 from passport.tags.address import SiteAddress, read_address
@@ -55,6 +55,7 @@ def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
         notices=(*notices_of(scribe, life), *sheet.notices),
         bring_back=scribe.bring_back(life.tag, product, mark),
         address=site.in_letters(KIND, life.tag) if known and isinstance(site, SiteAddress) else "",
+        label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
     )
 
 

@@ -174,6 +174,7 @@ class SheetView:
     bring_back: BringBack | None = None
     address: str = ""
     """Its own address, short enough to be typed."""
+    label: Picture | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
