@@ -61,7 +61,7 @@ def emit(mark: Mark) -> str:
     if fillers:
         body += f"-({fillers})" if len(mark.fillers) > 1 else f"-{fillers}"
     if mark.flame_retardants:
-        body += f"-FR({'+'.join(str(n) for n in mark.flame_retardants)})"
+        body += f"-FR({'+'.join(f'{n:02}' for n in mark.flame_retardants)})"
     return f">{body}<"
 
 

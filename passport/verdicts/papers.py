@@ -40,7 +40,7 @@ def _shares(text: str) -> Shares | None:
     """The shares that a document states, or None where it states none that can be believed."""
     try:
         document = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):  # nested without end
         return None
     stated = document.get(FIELD) if isinstance(document, dict) else None
     if not isinstance(stated, dict) or not stated:
