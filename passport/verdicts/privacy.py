@@ -7,10 +7,11 @@ A doubt, since a pattern cannot know whose number it is. The workshop's own `con
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import yaml
 
@@ -24,6 +25,7 @@ _OWN_PLACE = frozenset({"place", "bring_back"})
 """Fields of the workshop that say where it is."""
 _MAY_HOLD = re.compile(r"@|\d")
 """Without one of these there is nothing to find."""
+_DIGIT = re.compile(r"\d")
 _HINTS = {
     "e-mail": "leave it out, or keep it in private/, which no page is made from",
     "telephone": "leave it out, or keep it in private/, which no page is made from",
@@ -40,6 +42,8 @@ class Pattern:
     pattern: re.Pattern[str]
     digits: tuple[int, int] = (0, 99)
     """How many digits it must have, least and most."""
+    stems: tuple[str, ...] = ()
+    """One of these must stand in the text, where there are any."""
 
 
 @cache
@@ -47,9 +51,16 @@ def patterns() -> tuple[Pattern, ...]:
     """Every pattern of contact_patterns.yaml, in its order."""
     text = files(__package__).joinpath("contact_patterns.yaml").read_text(encoding="utf-8")
     rows = yaml.load(text, Loader=_LOADER)  # noqa: S506 - our own file, safe loader
-    return tuple(
-        Pattern(kind=row["kind"], pattern=re.compile(row["pattern"]), digits=tuple(row.get("digits", (0, 99))))
-        for row in rows
+    return tuple(_pattern(row) for row in rows)
+
+
+def _pattern(row: Mapping[str, Any]) -> Pattern:
+    low, high = row.get("digits", (0, 99))
+    return Pattern(
+        kind=row["kind"],
+        pattern=re.compile(row["pattern"]),
+        digits=(low, high),
+        stems=tuple(row.get("stems", ())),
     )
 
 
@@ -59,14 +70,21 @@ def contacts_in(text: str) -> tuple[tuple[str, str], ...]:
         return ()
     found: list[tuple[str, str]] = []
     taken: list[tuple[int, int]] = []
+    small, digits = text.lower(), _digits(text)
     for row in patterns():
+        low, high = row.digits
+        if digits < low or (row.stems and not any(stem in small for stem in row.stems)):
+            continue
         for met in row.pattern.finditer(text):
-            low, high = row.digits
-            enough = low <= sum(c.isdigit() for c in met[0]) <= high
-            if enough and not any(start < met.end() and met.start() < end for start, end in taken):
+            fits = low <= _digits(met[0]) <= high
+            if fits and not any(start < met.end() and met.start() < end for start, end in taken):
                 taken.append(met.span())
                 found.append((row.kind, " ".join(met[0].split())))
     return tuple(found)
+
+
+def _digits(text: str) -> int:
+    return len(_DIGIT.findall(text))
 
 
 def privacy_problems(shop: Shop) -> tuple[Problem, ...]:
