@@ -141,14 +141,24 @@ def _sorted_out(
     if kind == "events":
         return _new_events(shop, table, records)
     by_id: Mapping[str, Any] = getattr(shop, kind)
+    claimed = {record.name.upper() for record in records}
     new, problems = [], []
     for record in records:
         before = by_id.get(record.name.upper())
+        if before is None and record.numbered:
+            before = _alike(by_id, _decoded(kind, record), claimed)
         if before is None:
             new.append(record)
         elif differing := _differing(before, _decoded(kind, record)):
             problems.append(_differs(shop, kind, table, plan, record, differing))
     return tuple(new), problems, len(records) - len(new) - len(problems)
+
+
+def _alike(by_id: Mapping[str, Any], now: Any, claimed: set[str]) -> Any:
+    """A record that says the same as a row without a number, and that no other row claims; None where there is none."""
+    found = next((r for name, r in by_id.items() if name not in claimed and not _differing(r, now)), None)
+    claimed |= {found.id} if found else set()
+    return found
 
 
 def _decoded(kind: str, record: SheetRecord) -> Any:

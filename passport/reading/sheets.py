@@ -92,6 +92,8 @@ class SheetRecord:
     entry: Entry
     name: str
     fields: Mapping[str, Any]
+    numbered: bool = False
+    """True where the row has no id of its own and got the next free one of a series."""
 
 
 def named_field(kind: str, column: Column) -> str:
@@ -251,10 +253,10 @@ class _Reading:
     def record(self, entry: Entry, numbers: _Series) -> tuple[SheetRecord, list[Problem]]:
         """One row as a record, and all that is wrong with it."""
         values, problems = self._values(entry)
-        name = ""
+        name = given = ""
         if self.kind != "events":
-            given = str(values.pop(("id",), "")) or numbers.following()
-            name, fault = self._name(entry, numbers.named(given))
+            given = str(values.pop(("id",), ""))
+            name, fault = self._name(entry, numbers.named(given) or numbers.following())
             problems += fault
         for path, text in self.plan.fill.items():
             values.setdefault(steps(path), text)
@@ -265,7 +267,8 @@ class _Reading:
             lineage = {"file": self.table.file, "number": 0} if self.kind == "events" else {"id": name}
             _, found = record_from(self.record_class, tree, source, lineage=lineage)
             problems += [in_cell(self.table, problem) for problem in found]
-        return SheetRecord(entry=entry, name=name, fields=tree), problems
+        numbered = self.kind != "events" and not given
+        return SheetRecord(entry=entry, name=name, fields=tree, numbered=numbered), problems
 
     def _values(self, entry: Entry) -> tuple[dict[tuple[Step, ...], Tree], list[Problem]]:
         values: dict[tuple[Step, ...], Tree] = {}
