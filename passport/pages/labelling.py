@@ -15,6 +15,7 @@ from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
 from passport.tags.print_page import PageWords
 from passport.tags.sheet import SheetSpec, SheetWords, sheet_pdf
+from passport.verdicts.cautions import cautions_of_thing
 from passport.verdicts.life import Life
 from passport.verdicts.release import Release
 from passport.verdicts.single_stream import Stream
@@ -59,9 +60,16 @@ def label_text(scribe: Scribe, life: Life) -> LabelText:
         payload=tag_payload(address, life.tag),
         marking=" ".join(verdicts.marks),
         sentence=sentence,
+        mind=_mind(scribe, life),
         headline=_headline(scribe, address),
         sample=is_sample(address),
     )
+
+
+def _mind(scribe: Scribe, life: Life) -> str:
+    """The two cautions that matter most without a page; what evidence makes untrue is not said."""
+    keys = {caution.key for caution in cautions_of_thing(scribe.book, life)}
+    return scribe.words("tell.label_mind") if {"not-food", "children"} <= keys else ""
 
 
 def _headline(scribe: Scribe, address: str) -> str:

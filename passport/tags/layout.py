@@ -41,6 +41,8 @@ class LabelText:
     """The resin's number in the plain triangle; empty for none. It states the resin and claims nothing."""
     sentence: str = ""
     """What to do with the thing when the website is gone."""
+    mind: str = ""
+    """What not to do with it; stands after the sentence where there is room."""
     headline: str = ""
     """A small closing line: the workshop's name, the address in letters."""
     sample: bool = False
@@ -154,6 +156,7 @@ class Words:
     marking: str
     triangle: str
     sentence: str
+    mind: str
     headline: str
 
 
@@ -164,6 +167,7 @@ def words_of(text: LabelText) -> Words:
         marking=text.marking,
         triangle=text.triangle,
         sentence=text.sentence,
+        mind=text.mind,
         headline=text.headline,
     )
 
@@ -171,7 +175,7 @@ def words_of(text: LabelText) -> Words:
 @lru_cache(maxsize=256)
 def _text_problems(words: Words, spec: LabelSpec, size: Size) -> tuple[Problem, ...]:
     """Glyphs and room; drawing needs both, so the set text is asked for only when all glyphs are there."""
-    missing = glyph_problems((words.marking, words.triangle, words.sentence, words.headline))
+    missing = glyph_problems((words.marking, words.triangle, words.sentence, words.mind, words.headline))
     if missing or not size.dots:
         return missing
     boxes = boxes_of(spec, size)
@@ -241,7 +245,9 @@ def column_of(words: Words, dpi: int, width: int, height: int) -> Column | str:
     if number is None or marking is None or headline is None:
         return _what_is_too_wide(words, number, marking)
     taken = _head_dots(grid, number, words, marking) + _tail_dots(grid, headline)
-    sentence = paragraph(words.sentence, dpi=dpi, width_dots=width, height_dots=height - taken)
+    said = (f"{words.sentence} {words.mind}", words.sentence) if words.mind else (words.sentence,)
+    tried = (paragraph(each, dpi=dpi, width_dots=width, height_dots=height - taken) for each in said)
+    sentence = next((each for each in tried if each is not None), None)
     if sentence is None:
         return f'the sentence "{words.sentence}"'
     # the column stands in the middle of the label's height
