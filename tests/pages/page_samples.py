@@ -11,6 +11,7 @@ from passport.pages.pieces import (
     Balance,
     Bars,
     Caution,
+    Curves,
     DoubtLine,
     EventLine,
     EvidenceLine,
@@ -19,6 +20,7 @@ from passport.pages.pieces import (
     FlowLink,
     FlowNode,
     Frame,
+    Line,
     Link,
     Message,
     Notice,
@@ -39,6 +41,7 @@ from passport.pages.views import (
     BringBack,
     EndOfLife,
     FoundView,
+    GatePart,
     ListView,
     LogView,
     LotView,
@@ -48,7 +51,10 @@ from passport.pages.views import (
     NotFoundView,
     PassportView,
     ProductView,
+    RecallPart,
+    RecallsView,
     ResinView,
+    SheetView,
     StreamView,
     TombstoneView,
     View,
@@ -618,6 +624,83 @@ class Sample:
             life=self.planter().life,
         )
 
+    def sheet(self) -> SheetView:
+        """The end-of-life sheet of the planter."""
+        w, planter = self.w, self.planter()
+        return SheetView(
+            frame=self.frame(f"/H/{TAG}/", w(f"{TAG}, end of life", f"{TAG}, fin de vie")),
+            tag=TAG,
+            product=planter.product,
+            passport=Link(text=TAG, href=self.at(f"/T/{TAG}/")),
+            material=planter.material,
+            stream=planter.single_stream,
+            notices=self.old().notices,
+            doubts=planter.doubts,
+            mend=planter.end_of_life.mend,
+            spares=(Row(label=w("bars", "barres"), value=w("BAR-009: 3.1 kg left", "BAR-009 : reste 3,1 kg")),),
+            take_apart=planter.take_apart,
+            tools=planter.tools,
+            parts=planter.end_of_life.parts,
+            total="16.7 kg",
+            prepare=planter.end_of_life.prepare,
+            takers=planter.end_of_life.takers,
+            never=planter.end_of_life.never,
+            bring_back=planter.bring_back,
+            address=f"pass.reedmouth.example/H/{TAG}",
+        )
+
+    def recalls(self) -> RecallsView:
+        """A recall that holds and one that ended."""
+        w = self.w
+        row = (
+            Link(text=OLD, href=self.at(f"/T/{OLD}/")),
+            Link(text="2.0 %", note="320 g"),
+            Link(text=w("quay", "quai")),
+        )
+        head = (w("Tag", "Étiquette"), w("Of its plastic", "De son plastique"), w("Last known", "Dernier signe"))
+        things = Table(
+            title=w("Things that hold it", "Objets qui en contiennent"), head=head, rows=(row,), numeric=(1,)
+        )
+        reason = Said(text=w("Lead in the pigment", "Du plomb dans le pigment"))
+        return RecallsView(
+            frame=self.frame("/recalls/", w("Recalls", "Rappels")),
+            intro=w("A recall is never deleted.", "Un rappel ne s’efface jamais."),
+            parts=(
+                RecallPart(
+                    anchor="RC-002", title="RC-002: BL-007", state=w("open", "en cours"), open=True,
+                    day=w("14 August 2026", "14 août 2026"), reason=reason, paper="Report 26-031",
+                    lots=(Link(text="BL-007", href=self.at("/L/BL-007/"), note="100 %"),), things=things,
+                ),
+                RecallPart(
+                    anchor="RC-001", title="RC-001: SH-021", state=w("ended", "terminé"), open=False,
+                    day=w("2 May 2026", "2 mai 2026"), reason=reason, ended_because=Said(text=w("None found", "Rien trouvé")),
+                ),
+            ),
+        )  # fmt: skip
+
+    def gate(self) -> GatePart:
+        """Curves and a table of what became of things."""
+        w = self.w
+        rows = ((Link(text=w("6 months", "6 mois")), Link(text="8 %"), Link(text="10")),)
+        head = (w("After", "Au bout de"), w("Come back", "Revenus"), w("Still watched", "Encore suivis"))
+        table = Table(title=w("How they ended", "Comment ils ont fini"), head=head, rows=rows, numeric=(1, 2))
+        curves = Curves(
+            title=table.title,
+            summary=w("8 % had come back after 6 months.", "8 % étaient revenus au bout de 6 mois."),
+            lines=(
+                Line(name=w("Come back", "Revenus"), points=((0.0, 0.0), (120.0, 0.08))),
+                Line(name=w("95 % bounds", "bornes à 95 %"), points=((0.0, 0.0), (120.0, 0.3)), bound=True),
+            ),
+            until=400.0,
+            marks=((183.0, w("6 months", "6 mois")),),
+            table=table,
+        )
+        return GatePart(
+            note=w("A thing counts from its first day out.", "Un objet compte dès sa sortie."),
+            curves=(curves,),
+            tables=(table,),
+        )
+
     def lot(self, lot: str) -> LotView:
         w = self.w
         return LotView(
@@ -1032,7 +1115,9 @@ class Sample:
             self.resin("PE-HD"),
             self.product("PLANTER", w("Planter", "Jardinière")),
             self.product("BIRD-BOX", w("Bird box", "Nichoir")),
-            self.log(),
+            replace(self.log(), gate=self.gate()),
+            self.sheet(),
+            self.recalls(),
             self.found(),
             self.method(),
         ]

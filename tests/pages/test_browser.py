@@ -113,6 +113,8 @@ KINDS = {
     "/R/PP/": "resin",
     "/P/PLANTER/": "product",
     "/T/": "list",
+    f"/H/{TAG}/": "end of life",
+    "/recalls/": "recalls",
     "/found/": "found",
     "/method/": "method",
     "/404.html": "not found",
