@@ -368,6 +368,11 @@ def _tell(book: Book, returns: Sequence[Return], lot: str) -> Done:
     desk.say(_lives(book.ledger, returns, lot))
     if resins := _still_joined(returns):
         desk.say(f"{lot}: {' and '.join(resins)} in one lot until it is taken apart or picked over")
+    for called in book.called_back.get(lot, ()):
+        if called.open:
+            first = book.shop.workshop.languages[0]
+            reason, _ = called.recall.reason.said(first, first)
+            desk.say(f"{lot}: called back by {called.recall.id} ({reason}); keep it apart: passport event held {lot}")
     return {
         "left_kg": kg(left_kg) if left_kg is not None else None,
         "back_kg": kg(back_kg) if back_kg is not None else None,

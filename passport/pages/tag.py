@@ -488,7 +488,7 @@ def _stone(scribe: Scribe, life: Life) -> TombstoneView:
         because=because,
         product=scribe.product(item.product),
         replaced_by=scribe.tag(life.replaced_by) if life.replaced_by else None,
-        became=(scribe.lot(life.lot),) if life.lot else (),
+        became=tuple(scribe.lot(lot) for lot in life.lots),
         notices=tuple(recall_notices(scribe, life.tag)),
         life=_in_order(scribe, life, item),
         corrected=corrected.of_thing(scribe, item, life),
@@ -496,6 +496,9 @@ def _stone(scribe: Scribe, life: Life) -> TombstoneView:
 
 
 def _came_back(scribe: Scribe, life: Life) -> Iterator[EventLine]:
-    if life.lot and life.ended:
-        text = scribe.words("tell.event.came-back", lot=life.lot)
-        yield _line(scribe, life.ended, text, href=f"/L/{life.lot}/")
+    if life.ended is None:
+        return
+    for lot in life.lots:
+        text = scribe.words("tell.event.came-back", lot=lot)
+        became = scribe.book.shop.lots.get(lot)
+        yield _line(scribe, became.date if became else life.ended, text, href=f"/L/{lot}/")

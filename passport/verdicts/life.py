@@ -43,9 +43,14 @@ class Life:
     stage: Stage = Stage.AT_WORKSHOP
     ended: date | None = None
     end: TagEvent | None = None
-    lot: str = ""
-    """The lot that it became, where it came back."""
+    lots: tuple[str, ...] = ()
+    """The lots that it became, where it came back: more than one where its parts came one after the other."""
     replaced_by: str = ""
+
+    @property
+    def lot(self) -> str:
+        """The last lot that it became; "" where it did not come back."""
+        return self.lots[-1] if self.lots else ""
 
     @property
     def open(self) -> bool:
@@ -62,26 +67,34 @@ def lives(shop: Shop) -> Mapping[str, Life]:
     for entry in shop.issued:
         events = happened.get(entry.tag, ())
         start = Life(tag=entry.tag, item=entry.item, piece=entry.piece, issued=entry.issued, events=events)
-        lot, day = back.get(entry.tag, ("", None))
-        life = _lived(start, lot, day, in_use=entry.tag in in_use)
+        life = _lived(start, back.get(entry.tag, ()), in_use=entry.tag in in_use)
         found[entry.tag] = life
         if life.replaced_by and (entry.tag in in_use or any(isinstance(e, HandedOver | PutUp) for e in events)):
             in_use.add(life.replaced_by)
     return found
 
 
-def _came_back(shop: Shop) -> Mapping[str, tuple[str, date]]:
-    """Tag → the lot that the thing became and the day: handed back, or drawn into a run that is no repair."""
-    found = {came.tag: (lot.id, lot.date) for lot in shop.lots.values() if lot.received for came in lot.received.tags}
+Back = tuple[tuple[date, str], ...]
+"""The days on which a thing or parts of it became lots, in order."""
+
+
+def _came_back(shop: Shop) -> Mapping[str, Back]:
+    """What each thing became: handed back, or drawn into a run that is no repair."""
+    found: dict[str, set[tuple[date, str]]] = {}
+    for lot in shop.lots.values():
+        for came in lot.received.tags if lot.received else ():
+            found.setdefault(came.tag, set()).add((lot.date, lot.id))
     for operation in operations(shop).values():
         run = operation.run
         if not operation_kind(run.operation).into_tag and operation.results:
-            found |= {draw.tag: (operation.results[0].id, run.date) for draw in run.draws if draw.tag}
-    return found
+            for tag in (draw.tag for draw in run.draws if draw.tag):
+                found.setdefault(tag, set()).add((run.date, operation.results[0].id))
+    return {tag: tuple(sorted(back)) for tag, back in found.items()}
 
 
-def _lived(life: Life, lot: str, came_back: date | None, *, in_use: bool) -> Life:
+def _lived(life: Life, back: Back, *, in_use: bool) -> Life:
     """in_use: the thing had gone out under the number that this one replaces."""
+    came_back = back[-1][0] if back else None
     stage, end, ended = Stage.IN_USE if in_use else Stage.AT_WORKSHOP, None, None
     replaced_by = ""
     for event in life.events:
@@ -94,5 +107,5 @@ def _lived(life: Life, lot: str, came_back: date | None, *, in_use: bool) -> Lif
         stage, end, ended = Stage.CAME_BACK, None, came_back
     return Life(
         tag=life.tag, item=life.item, piece=life.piece, issued=life.issued, events=life.events,
-        stage=stage, ended=ended, end=end, lot=lot, replaced_by=replaced_by,
+        stage=stage, ended=ended, end=end, lots=tuple(lot for _, lot in back), replaced_by=replaced_by,
     )  # fmt: skip

@@ -131,6 +131,7 @@ def test_the_parts_that_did_not_come_back_are_named(folder: Path) -> None:
     back(folder, BOX, "--on", "2026-07-01", "--scale", "bench", "--mass", "200 g")
     assert f"{{tags: [{{tag: {BOX}, parts: [lid]}}]}}" in record(folder, "CB-002")
     assert shares(folder, "CB-002", "resin") == {"PE-HD": 1}
+    assert book(folder).lives[BOX].lots == ("CB-001", "CB-002")
     assert refused(folder, BOX, *ON) == (
         f"handback: error came-back-already: {BOX} came back on 2026-07-01 already and is CB-002 now\n"
         "    hint: compare the number with the tag; a record that is wrong is set right with: passport correct\n"
@@ -159,6 +160,18 @@ def test_a_mended_thing_comes_back_as_it_is_now(folder: Path) -> None:
     assert shares(folder, "CB-001", "resin") == {"PP": 1}
     assert shares(folder, "OP-001", "resin") == {"PE-HD": 1}
     assert unaccounted(folder) == SAND
+
+
+def test_what_was_called_back_is_said_as_it_comes(folder: Path) -> None:
+    """Whoever takes it in keeps it apart."""
+    (folder / "content/recalls").mkdir()
+    (folder / "content/recalls/RC-001.yaml").write_text(
+        "date: 2026-05-20\nlot: A\nreason: cadmium in the red ones\n", encoding="utf-8"
+    )
+    out(folder, JAR)
+    assert (
+        "CB-001: called back by RC-001 (cadmium in the red ones); keep it apart: passport event held CB-001\n"
+    ) in back(folder, JAR, *ON, "--mass", "200 g")
 
 
 # --- beside what left -----------------------------------------------------------------------------------
