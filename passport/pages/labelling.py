@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from passport.pages.lot import lot_view
 from passport.pages.scribe import Scribe
@@ -15,7 +16,7 @@ from passport.tags.layout import LabelSpec, LabelText
 from passport.tags.plate import PlateText
 from passport.tags.print_page import PageWords
 from passport.tags.sheet import SheetSpec, SheetWords, sheet_pdf
-from passport.verdicts.cautions import cautions_of_thing
+from passport.verdicts.cautions import cautions_of_item, cautions_of_thing
 from passport.verdicts.life import Life
 from passport.verdicts.release import Release
 from passport.verdicts.single_stream import Stream
@@ -25,6 +26,9 @@ SHEET_LABELS = 12
 
 SHOWN_LOTS = 3
 """Numbers named in the command of an intake sheet; the rest go without saying."""
+
+MOST_NEEDED = frozenset({"not-food", "children"})
+"""Cautions that stand on a label, too."""
 
 ON_CARD = ("mass", "pieces", "form", "moisture", "weathering", "colour", "melt_flow", "melt", "stream", "kept")
 """Facts of a lot that are read across an aisle; what takes a sentence stays on the lot's page."""
@@ -68,8 +72,16 @@ def label_text(scribe: Scribe, life: Life) -> LabelText:
 
 def _mind(scribe: Scribe, life: Life) -> str:
     """The two cautions that matter most without a page; what evidence makes untrue is not said."""
-    keys = {caution.key for caution in cautions_of_thing(scribe.book, life)}
-    return scribe.words("tell.label_mind") if {"not-food", "children"} <= keys else ""
+    if life.tag in scribe.book.repaired:
+        keys = {caution.key for caution in cautions_of_thing(scribe.book, life)}
+        return scribe.words("tell.label_mind") if keys >= MOST_NEEDED else ""
+    return _mind_of_batch(scribe, life.item)
+
+
+@lru_cache(maxsize=64)  # tags come in the order of issue, so those of one batch follow each other
+def _mind_of_batch(scribe: Scribe, item: str) -> str:
+    keys = {caution.key for caution in cautions_of_item(scribe.book, scribe.book.shop.items[item])}
+    return scribe.words("tell.label_mind") if keys >= MOST_NEEDED else ""
 
 
 def _headline(scribe: Scribe, address: str) -> str:
