@@ -25,6 +25,7 @@ STAGES: tuple[tuple[str, ...], ...] = (
     ("tags",),
     ("pages",),
     ("disk",),
+    ("kept",),
     ("writing", "publish", "preview", "deposit"),
     ("commands",),
     ("__main__",),

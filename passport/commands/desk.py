@@ -7,16 +7,17 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
-from passport.amounts import NotAQuantity
 from passport.commands.main import PROBLEMS
 from passport.disk import Refused
 from passport.problems import Level, Problem, errors_in, in_order, in_words, tally
-from passport.reading.fields import read_date
-from passport.reading.shop import Shop
+
+if TYPE_CHECKING:  # the readers are heavy, and a run that has nothing to do needs none of them
+    from passport.reading.shop import Shop
+    from passport.reading.trees import Trees
 
 WORTH_COUNTING = 200
 """Files from which on a person wants to see that something moves."""
@@ -28,6 +29,9 @@ class _Day(click.ParamType):  # type: ignore[type-arg]  # generic only in newer 
     name = "date"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        from passport.amounts import NotAQuantity  # noqa: PLC0415
+        from passport.reading.fields import read_date  # noqa: PLC0415
+
         if isinstance(value, date):
             return value
         try:
@@ -76,7 +80,7 @@ def refusals() -> Iterator[None]:
         stop(refused.problems)
 
 
-def read_records(folder: Path) -> tuple[Shop, tuple[Problem, ...]]:
+def read_records(folder: Path, trees: Trees | None = None) -> tuple[Shop, tuple[Problem, ...]]:
     """The shop of a folder with its doubts; with errors, they are printed and the command ends."""
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
@@ -87,7 +91,7 @@ def read_records(folder: Path) -> tuple[Shop, tuple[Problem, ...]]:
             shop, problems = read_shop(content)
         else:
             with steady(content, say=say):
-                shop, problems = read_shop(content, progress=counter("records"))
+                shop, problems = read_shop(content, progress=counter("records"), trees=trees)
     if shop is None or errors_in(problems):
         stop(problems)
     return shop, problems

@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from datetime import date
 from pathlib import Path
 
 import click
 
 from passport.commands import desk
-from passport.commands.stages import pictures_of, themed, worded, worked_out
-from passport.pages.pictures import Ready
-from passport.pages.plan import site_files
-from passport.pages.render import ThemeError
-from passport.pages.theme import Theme
-from passport.pages.words import MissingWordError
-from passport.problems import errors_in
-from passport.publish import PlannedFile, publish
-from passport.tags.faces import LabelError
-from passport.verdicts.book import Book
+from passport.commands.unchanged import Run, unchanged
 
 
 @click.command()
 @desk.at_option
 @click.option("--may-shrink", is_flag=True, help="Allow pages of tags and lots to go that the site has now.")
+@click.option("--cores", type=click.IntRange(1, 64), help="How many to use. Default: all there are, four at most.")
+@click.option("--afresh", is_flag=True, help="Make everything anew, and forget what was kept in .passport/.")
 @desk.folder_option
-def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
+def command(at: date | None, folder: Path, *, may_shrink: bool, cores: int | None, afresh: bool) -> None:
     """Build site/ from content/: a page and a label for each tag, and the material log.
 
     The new site is built aside and takes the old one's place in one step; unchanged files are left alone, and
@@ -36,35 +28,23 @@ def command(at: date | None, folder: Path, *, may_shrink: bool) -> None:
       passport publish
       passport publish --at 2026-06-30
     """
-    book, problems = worked_out(folder, at)
-    theme, of_theme = themed(folder, book.shop)
-    pictures, of_pictures = pictures_of(folder, book.shop)
-    problems = (*problems, *of_theme, *worded(book, theme), *of_pictures)
-    if errors_in(problems):
-        desk.stop(problems)
-    top = folder.resolve()
+    run = Run(folder, at, cores)
+    if afresh:
+        run.boxes.forget()
     with desk.refusals():
-        outcome = publish(
-            _planned(book, theme, pictures),
-            top / "site",
-            must_answer=[f"T/{tag}/index.html" for tag in book.lives],
-            may_shrink=may_shrink,
-            sources=[top / "content", top / "private", top / "theme"],
-            progress=desk.counter("files"),
-            say=desk.say,
-        )
+        doubts = unchanged(run)
+        if doubts is not None:
+            desk.say(summary(0, 0, run.files, doubts))
+            return
+    from passport.commands.publishing import publish_anew  # noqa: PLC0415
+
+    outcome, doubts = publish_anew(run, may_shrink=may_shrink)
     desk.show(outcome.problems)
-    doubts = desk.doubts_in(problems)
-    said = f"{len(outcome.written)} written, {len(outcome.removed)} removed, {outcome.kept} unchanged"
+    desk.say(summary(len(outcome.written), len(outcome.removed), outcome.kept, doubts))
+
+
+def summary(written: int, removed: int, kept: int, doubts: int) -> str:
+    """The one line that says what a publication did."""
     plural = "" if doubts == 1 else "s"
-    desk.say(f"site/: {said}; {doubts} doubt{plural} on its pages (passport check names them)")
-
-
-def _planned(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterator[PlannedFile]:
-    try:
-        for leaf in site_files(book, theme, pictures):
-            yield PlannedFile(leaf.path, leaf.made())
-    except LabelError as slip:
-        desk.stop(slip.problems)
-    except (ThemeError, MissingWordError) as slip:
-        desk.stop([slip.problem])
+    said = f"{written} written, {removed} removed, {kept} unchanged"
+    return f"site/: {said}; {doubts} doubt{plural} on its pages (passport check names them)"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from passport.pages.words import MissingWordError
 from passport.problems import Problem, errors_in
 from passport.reading.folder import read_picture
 from passport.reading.shop import Shop
+from passport.reading.trees import Trees
 from passport.tags.address import read_address
 from passport.verdicts.book import Book, work_out
 from passport.verdicts.claim_check import theme_problems
@@ -25,9 +26,9 @@ OWN_THEME = "theme"
 """A workshop's own theme, beside content/; its files replace those of the built-in one."""
 
 
-def worked_out(folder: Path, at: date | None) -> tuple[Book, tuple[Problem, ...]]:
+def worked_out(folder: Path, at: date | None, trees: Trees | None = None) -> tuple[Book, tuple[Problem, ...]]:
     """Read and work out a folder; with errors they are printed and the command ends."""
-    shop, found = desk.read_records(folder)
+    shop, found = desk.read_records(folder, trees)
     book = work_out(shop, at)
     problems = (*found, *address_errors(shop), *book.problems)
     if errors_in(problems):
@@ -76,14 +77,19 @@ def _unprinted(renderer: Renderer, view: View) -> list[Problem]:
     return []
 
 
-def pictures_of(folder: Path, shop: Shop) -> tuple[Mapping[str, Ready], tuple[Problem, ...]]:
+MakeReady = Callable[[str, bytes], Ready | Problem]
+
+
+def pictures_of(
+    folder: Path, shop: Shop, make: MakeReady = ready_picture
+) -> tuple[Mapping[str, Ready], tuple[Problem, ...]]:
     """The pictures that records name, made fit to publish; what cannot be shown is a problem."""
     content = desk.content_of(folder)
     ready: dict[str, Ready] = {}
     problems: list[Problem] = []
     for name in sorted(shop.photos):
         data = read_picture(content, name)
-        made = ready_picture(name, data or b"")
+        made = make(name, data or b"")
         if isinstance(made, Problem):
             problems.append(made)
         else:

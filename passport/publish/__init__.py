@@ -13,9 +13,20 @@ which the next run knows the folder as its own: what it does not name is somebod
 deleted.
 """
 
-from passport.publish.found import LIST_NAME, NAMED_AT_MOST
-from passport.publish.planned import Outcome, PlannedFile, Progress
+from passport.publish.found import LIST_NAME, NAMED_AT_MOST, Found
+from passport.publish.planned import HeldFile, Outcome, Planned, PlannedFile, Progress
 from passport.publish.run import publish
 from passport.publish.shrink import LASTING
 
-__all__ = ["LASTING", "LIST_NAME", "NAMED_AT_MOST", "Outcome", "PlannedFile", "Progress", "publish"]
+__all__ = [
+    "LASTING",
+    "LIST_NAME",
+    "NAMED_AT_MOST",
+    "Found",
+    "HeldFile",
+    "Outcome",
+    "Planned",
+    "PlannedFile",
+    "Progress",
+    "publish",
+]

@@ -9,10 +9,10 @@ import shutil
 from pathlib import Path
 
 from passport import disk
-from passport.publish.found import LIST_NAME, Found, holds
+from passport.publish.found import LIST_NAME, Found
 from passport.publish.names import steps
 from passport.publish.place import beside
-from passport.publish.planned import PlannedFile
+from passport.publish.planned import HeldFile, Planned
 
 _LIST_HEAD = f'# The files of this site. In this folder, "sha256sum -c {LIST_NAME}" checks them.\n'
 _FILE_MODE = 0o644
@@ -43,11 +43,15 @@ class Build:
         """What the old site has and the new one has not."""
         return tuple(sorted(self.found.files - self.hashes.keys() - {LIST_NAME}))
 
-    def take(self, file: PlannedFile) -> None:
+    def take(self, file: Planned) -> None:
         """Keep the old file if it holds the same bytes, else write the new one."""
+        if isinstance(file, HeldFile):
+            self.hashes[file.path] = file.sha256
+            self._keep(file.path)
+            return
         digest = file.digest()
         self.hashes[file.path] = digest
-        if self._is_there(file.path, digest):
+        if self.found.holds(file.path, digest):
             self._keep(file.path)
         else:
             self._write(file.path, file.made())
@@ -56,7 +60,7 @@ class Build:
         """The list of files, which does not list itself."""
         text = _LIST_HEAD + "".join(f"{self.hashes[path]}  {path}\n" for path in sorted(self.hashes))
         content = text.encode()
-        if self._started or not self._is_there(LIST_NAME, hashlib.sha256(content).hexdigest()):
+        if self._started or not self.found.holds(LIST_NAME, hashlib.sha256(content).hexdigest()):
             self._write(LIST_NAME, content)
 
     def clear(self) -> None:
@@ -65,11 +69,6 @@ class Build:
             with contextlib.suppress(OSError):  # the next run clears it
                 disk.remove_tree(beside(self.site, "journal.part"))
                 disk.remove_tree(self.next)
-
-    def _is_there(self, path: str, digest: str) -> bool:
-        if path not in self.found.files or self.found.listed.get(path, digest) != digest:
-            return False
-        return holds(self.site / path, digest)
 
     def _keep(self, path: str) -> None:
         self._kept.append(path)

@@ -35,16 +35,26 @@ class Found:
     """Every file on the disk."""
     listed: dict[str, str]
     """What the last run wrote: path to hash."""
+    site: Path
+    list_hash: str = ""
+    """Hash of that list itself; empty where there is none."""
+
+    def holds(self, path: str, digest: str) -> bool:
+        """Whether the site has this very content at a path, as listed and as its bytes are now."""
+        if path not in self.files or self.listed.get(path, digest) != digest:
+            return False
+        return holds(f"{self.site}/{path}", digest)
 
 
 def look_at(site: Path) -> Found:
     """Walk the old site, links not followed. Raises `Refused` if anything in it is not ours."""
     if not site.is_dir():
-        return Found(there=False, files=frozenset(), listed={})
+        return Found(there=False, files=frozenset(), listed={}, site=site)
     files = frozenset(walk(site))
     listed = read_list(site) if LIST_NAME in files else {}
     _refuse_foreign(site, sorted(files - listed.keys() - {LIST_NAME}), known=LIST_NAME in files)
-    return Found(there=True, files=files, listed=listed)
+    list_hash = hashlib.sha256((site / LIST_NAME).read_bytes()).hexdigest() if listed else ""
+    return Found(there=True, files=files, listed=listed, site=site, list_hash=list_hash)
 
 
 def walk(site: Path) -> Iterator[str]:
@@ -129,7 +139,7 @@ def each_of(paths: list[str], wording: Callable[[str], Problem], code: str) -> l
     return named
 
 
-def holds(path: Path, digest: str) -> bool:
+def holds(path: Path | str, digest: str) -> bool:
     """Whether a file has this content."""
     try:
         handle = os.open(path, os.O_RDONLY | disk.O_PLAIN)

@@ -57,6 +57,20 @@ class Outcome:
         return bool(self.written or self.removed)
 
 
+@dataclass(frozen=True, slots=True)
+class HeldFile:
+    """A file that stays as it is: whoever plans it has looked at its bytes in this run.
+
+    sha256: their hash, which `Found.holds` has confirmed.
+    """
+
+    path: str
+    sha256: str
+
+
+Planned = PlannedFile | HeldFile
+
+
 def _other_hash(path: str) -> Problem:
     return Problem(
         code="site-wrong-hash",

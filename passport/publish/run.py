@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from passport import disk
 from passport.disk import Refused, Say
 from passport.publish.build import Build
-from passport.publish.found import look_at
+from passport.publish.found import Found, look_at
 from passport.publish.names import Names
 from passport.publish.place import checked_place
-from passport.publish.planned import Outcome, PlannedFile, Progress
+from passport.publish.planned import Outcome, Planned, Progress
 from passport.publish.shrink import refuse_to_shrink
 from passport.publish.swap import finish_earlier_run, put_in_place
 
@@ -19,7 +19,7 @@ NOT_WRITTEN = "site-not-written"
 
 
 def publish(
-    planned: Iterable[PlannedFile],
+    planned: Iterable[Planned] | Callable[[Found], Iterable[Planned]],
     site: Path,
     *,
     must_answer: Iterable[str] = (),
@@ -32,9 +32,10 @@ def publish(
 ) -> Outcome:
     """Make `site` hold exactly the planned files, or raise and leave it as it was.
 
-    planned: read once, in order; contents are not kept in memory.
+    planned: read once, in order; contents are not kept in memory. Where it depends on what is there, a function that
+        is told, once nobody else is at work.
     must_answer: paths that have to be among them (the page of each tag ever issued).
-    may_shrink: allow that pages below `T/` go which the site has now.
+    may_shrink: allow that pages of tags and lots go which the site has now.
     sources: folders (records, themes) that the site may not be, hold or lie in.
     exchange: False goes without exchanging folders, as on systems that cannot.
     wait_s: how long to wait for another run in the same place; `say` is told once.
@@ -47,7 +48,7 @@ def publish(
             finish_earlier_run(site)
             build = Build(site, look_at(site), whole=exchange)
         try:
-            _take_all(planned, build, progress)
+            _take_all(planned(build.found) if callable(planned) else planned, build, progress)
             refuse_to_shrink(build, tuple(must_answer), may_shrink=may_shrink)
             with disk.worded(NOT_WRITTEN, site):
                 return put_in_place(build, exchange=exchange)
@@ -55,7 +56,7 @@ def publish(
             build.clear()
 
 
-def _take_all(planned: Iterable[PlannedFile], build: Build, progress: Progress | None) -> None:
+def _take_all(planned: Iterable[Planned], build: Build, progress: Progress | None) -> None:
     """Write the plan aside. With a bad path nothing more is written, but all paths are still judged."""
     names = Names()
     for number, file in enumerate(planned, start=1):

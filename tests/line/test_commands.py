@@ -258,7 +258,7 @@ def test_a_broken_record_leaves_the_old_site(started: Path) -> None:
     assert "content/streams/tubs.yaml" in done.output
     assert '"coulour"' in done.output
     assert tree(started / "site") == before
-    assert sorted(p.name for p in started.iterdir() if p.is_dir()) == ["content", "site"]
+    assert sorted(p.name for p in started.iterdir() if p.is_dir()) == [".passport", "content", "site"]
 
 
 def test_publish_takes_no_issued_tag_away(four_pots: Path) -> None:
