@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 
+from passport.pages import goods
 from passport.pages.ends import part_lines
 from passport.pages.pieces import Link, Notice, Row, Said
 from passport.pages.scribe import Scribe
@@ -53,6 +54,7 @@ def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
         tag=life.tag,
         passport=scribe.tag(life.tag),
         notices=(*notices_of(scribe, life), *sheet.notices),
+        stream=goods.stream_or_stop(scribe, scribe.book.released_thing(life), sheet.stream),
         bring_back=scribe.bring_back(life.tag, product, mark),
         address=site.in_letters(KIND, life.tag) if known and isinstance(site, SiteAddress) else "",
         label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
