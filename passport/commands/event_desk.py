@@ -74,7 +74,12 @@ def from_names(order: Order, *, yes: bool, dry_run: bool) -> Written:
         desk.stop(recorded)
     before = work_out(shop) if kind.word == "weighed" else None
     written = save(
-        order.folder, read, event_lines(events), yes=yes, dry_run=dry_run, told=lambda book: _tell(book, names, before)
+        order.folder,
+        read,
+        event_lines(events, order.folder),
+        yes=yes,
+        dry_run=dry_run,
+        told=lambda book: _tell(book, names, before),
     )
     return {"events": events, "written": written}
 
@@ -160,7 +165,7 @@ def from_table(order: Order, file: Path, *, yes: bool, dry_run: bool) -> Written
     if problems:
         desk.say("nothing written: every row must hold")
         desk.stop(problems)
-    changes = event_lines(event.fields for event in events)
+    changes = event_lines((event.fields for event in events), order.folder)
     lines = _lines(desk.content_of(order.folder), changes, events)
     written = save(order.folder, read, changes, yes=yes, dry_run=dry_run, placed=placed_in(events, lines))
     desk.say(f"{len(events)} event{'' if len(events) == 1 else 's'}")

@@ -65,7 +65,11 @@ def mend(order: Order) -> Done:
     written = save(
         order.folder,
         read,
-        (run_file(order.folder, run, repair), lot_file(order.folder, old, old_part), *event_lines([event])),
+        (
+            run_file(order.folder, run, repair),
+            lot_file(order.folder, old, old_part),
+            *event_lines([event], order.folder),
+        ),
         yes=order.yes,
         dry_run=order.dry_run,
         told=lambda after: _tell(book, after, thing, old),

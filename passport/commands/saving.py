@@ -6,6 +6,7 @@ reaches the disk; what is a doubt is said before somebody agrees.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
@@ -22,10 +23,13 @@ from passport.verdicts.book import Book, work_out
 from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_writer, steady
 
 Placed = Callable[[Problem], Problem]
+PHOTOS = "photos"
 SCHEMAS = "schemas"
 """Beside content/: where editors find what a record may say, once it has been written there."""
 MOST_SHOWN = 12
 """Files shown before somebody agrees: nobody reads two hundred."""
+MOST_LINES = 60
+"""Lines of one file shown before somebody agrees."""
 _EDITORS_LINE = "yaml-language-server: $schema=../../schemas/{kind}.json"
 
 
@@ -114,8 +118,9 @@ def save(
     """
     content = desk.content_of(folder)
     with desk.refusals(), steady(content, say=desk.say):
+        stood = _as_it_stands(content)
         book, problems = tried(content, changes, at, placed)
-        _show(changes if dry_run else changes[:MOST_SHOWN])
+        _show(changes if dry_run else changes[:MOST_SHOWN], whole=dry_run)
         if not dry_run and len(changes) > MOST_SHOWN:
             desk.say(f"… and {len(changes) - MOST_SHOWN} more files; --dry-run shows all of them")
         if told:
@@ -128,11 +133,23 @@ def save(
         desk.say("nothing written")
         return False
     with desk.refusals(), sole_writer(content, say=desk.say) as writer:
-        tried(content, changes, at, placed)
+        if _as_it_stands(content) != stood:
+            tried(content, changes, at, placed)
         writer.write(changes)
     paths = [f"content/{change.path}" for change in changes]
     desk.say(f"written: {', '.join(paths) if len(paths) <= MOST_SHOWN else f'{len(paths)} files'}")
     return True
+
+
+def _as_it_stands(content: Path) -> str:
+    """A hash of all records: what was tried on just these need not be tried again. Pictures count by their names."""
+    found = hashlib.sha256()
+    for path in sorted(content.rglob("*")):
+        hidden = any(part.startswith(".") for part in path.relative_to(content).parts)
+        if not hidden and not path.is_symlink() and path.is_file():
+            found.update(f"{path}\0".encode())
+            found.update(b"" if path.parent.name == PHOTOS else path.read_bytes())
+    return found.hexdigest()
 
 
 def tried(
@@ -168,11 +185,14 @@ def _same(problem: Problem) -> tuple[str, str, str]:
     return problem.code, problem.about, problem.message
 
 
-def _show(changes: Sequence[Change]) -> None:
+def _show(changes: Sequence[Change], *, whole: bool) -> None:
     for change in changes:
         desk.say(f"content/{change.path}")
-        text = change.text if isinstance(change, NewFile) else "\n".join(change.lines)
-        desk.say("\n".join(f"  {line}" for line in text.rstrip("\n").split("\n")))
+        lines = change.text.rstrip("\n").split("\n") if isinstance(change, NewFile) else change.lines
+        shown = lines if whole else lines[:MOST_LINES]
+        desk.say("\n".join(f"  {line}" for line in shown))
+        if len(shown) < len(lines):
+            desk.say(f"  … and {len(lines) - len(shown)} more lines; --dry-run shows all of them")
 
 
 def _file(folder: Path, where: str, kind: str, name: str, fields: Fields) -> NewFile:

@@ -163,3 +163,37 @@ def test_where_nobody_can_be_asked_the_proposal_holds(monkeypatch: pytest.Monkey
     with pytest.raises(click.UsageError) as slip:
         answer(STREAM, None)
     assert slip.value.message == "--stream is wanted: From where"
+
+
+@pytest.mark.parametrize("meanwhile", [True, False], ids=["changed", "as it stood"])
+def test_what_somebody_wrote_meanwhile_counts(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], *, meanwhile: bool
+) -> None:
+    """The stream is renamed while the question stands: the sack is tried again and refused, and only then."""
+    folder = yard(tmp_path / "yard", 2)
+    read = desk.read_records(folder)
+
+    def told(_: object) -> None:
+        if meanwhile:
+            stream = folder / "content/streams/tubs.yaml"
+            stream.rename(stream.with_name("pots.yaml"))
+
+    change = saving.lot_file(folder, "IN-040", SACK)
+    if not meanwhile:
+        assert saving.save(folder, read, [change], yes=True, told=told)
+        return
+    with pytest.raises(SystemExit):
+        saving.save(folder, read, [change], yes=True, told=told)
+    assert 'error unknown-stream: met the stream "TUBS", which has no record' in capsys.readouterr().err
+    assert not (folder / "content/lots/IN-040.yaml").exists()
+
+
+def test_a_long_list_is_cut_before_somebody_agrees(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A dry run shows every line."""
+    folder = yard(tmp_path / "yard", 2)
+    events = [{"date": "2026-02-20", "lot": "SH-001", "event": "held", "note": f"no. {i}"} for i in range(100)]
+    assert saved(folder, *saving.event_lines(events))
+    said = capsys.readouterr().err
+    assert "note: no. 59}\n  … and 40 more lines; --dry-run shows all of them\n" in said
+    saved(folder, *saving.event_lines(events), dry_run=True)
+    assert "note: no. 99}" in capsys.readouterr().err
