@@ -92,7 +92,7 @@ def test_an_unknown_command_gets_the_nearest_one() -> None:
     done = run("chek")
     assert done.exit_code == 2
     assert "No such command 'chek'" in done.output
-    assert 'did you mean "check"?' in done.output
+    assert 'did you mean "check" or "schema"?' in done.output
 
 
 # --- exit codes ----------------------------------------------------------------------------------
