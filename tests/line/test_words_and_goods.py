@@ -28,6 +28,7 @@ from passport.pages.places import method_view
 from passport.pages.plan import scribes
 from passport.pages.render import Renderer
 from passport.pages.scribe import Scribe
+from passport.pages.sheet import sheet_view
 from passport.pages.tag import tag_view
 from passport.pages.theme import load_theme
 from passport.pages.views import PassportView
@@ -151,7 +152,7 @@ def test_no_percentage_beside_recycled_without_its_origin(pages: dict[str, Page]
 STATEMENT = {
     "en": (r"At least \d+\s%|\d+\s%", "of the plastic", "by mass", "recycled", "from things used before",
            "mass balance over weighed lots", r"ISO 22095|not all known", r"records up to \d+ \w+ \d{4}"),
-    "fr": (r"au moins \d+\s%|\d+\s%", "part du plastique", "en masse", "matières recyclées", "déjà utilisés",
+    "fr": (r"au moins \d+\s%|\d+\s%", "du plastique", "en masse", "recyclé", "déjà utilisés",
            "bilan de masse des lots pesés", r"ISO 22095|en partie inconnues",
            r"au \d+(?:er)? \w+ \d{4}"),
 }  # fmt: skip
@@ -254,6 +255,16 @@ def test_refused_comes_before_everything(refused: tuple[Scribe, Scribe, Renderer
     html = renderer.page(view)
     assert html.index("Not to be handed on") < html.index("Made of") < html.index("Recycled content")
     assert open_tag(french, "PL-2026-10").notices[0].title == "À ne pas transmettre"
+
+
+def test_the_owners_sheet_of_refused_goods_says_the_same(refused: tuple[Scribe, Scribe, Renderer]) -> None:
+    """What to do at the end is: nothing but bring it back."""
+    english = refused[0]
+    life = next(life for life in english.book.lives.values() if life.item == "PL-2026-10" and life.open)
+    sheet = sheet_view(english, life)
+    assert sheet is not None
+    assert [notice.title for notice in sheet.notices][:1] == ["Not to be handed on"]
+    assert (sheet.stream.text, sheet.stream.tone) == ("No", "mind")
 
 
 def test_a_label_of_refused_goods_says_to_bring_them_back(refused: tuple[Scribe, Scribe, Renderer]) -> None:
@@ -362,6 +373,20 @@ def test_exceptions_stand_on_their_pages_and_on_the_method_page(demo_shop: Shop)
     assert [one.text for one in open_tag(english, "BE-2026-08").exceptions] == [sentence]
     assert open_tag(english, "PL-2026-10").exceptions == ()
     assert sentence in renderer.page(method_view(english))
+
+
+# --- at the bench ---------------------------------------------------------------------------------------
+
+
+def test_blend_and_identify_end_with_what_to_mind(tmp_path: Path) -> None:
+    """Melt range, fume and spills with a blend; for PVC that it is not melted here."""
+    shutil.copytree(ROOT / "content", tmp_path / "content")
+    blend = done("blend", "--want", "10 kg", "--resin", "PP", "--folder", tmp_path)
+    for part in ("never above 280 °C", "formaldehyde", "out of the drain", "licensed professionals come first"):
+        assert part in blend
+    identified = done("identify", "IN-009", "--folder", tmp_path)
+    assert "PVC-U is not melted here: overheated it gives off hydrogen chloride" in identified
+    assert "°C" not in identified.partition("mind")[2]
 
 
 # --- check, publish and labels --------------------------------------------------------------------------
