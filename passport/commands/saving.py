@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import NoReturn
@@ -20,6 +20,7 @@ from passport.reading.folder import read_shop
 from passport.reading.shop import Shop
 from passport.reading.yaml_text import Fields, event_line, record_text
 from passport.verdicts.book import Book, work_out
+from passport.verdicts.public_words import public_problems
 from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_writer, steady
 
 Placed = Callable[[Problem], Problem]
@@ -125,7 +126,7 @@ def save(
             desk.say(f"… and {len(changes) - MOST_SHOWN} more files; --dry-run shows all of them")
         if told:
             told(book)
-        desk.show(_new_doubts(read, problems, at))
+        desk.show((*_new_doubts(read, problems, at), *_public_words(book, content, changes)))
     if dry_run:
         desk.say("nothing written: a dry run")
         return False
@@ -178,6 +179,20 @@ def _new_doubts(
     shop, found = read
     known = {_same(problem) for problem in (*found, *work_out(shop, at).problems)}
     return in_order(p for p in problems if p.level is not Level.ERROR and _same(p) not in known)
+
+
+def _public_words(book: Book, content: Path, changes: Sequence[Change]) -> Iterator[Problem]:
+    """What the new words say in public: a street address, a banned claim. It keeps nothing from being recorded."""
+    after = as_it_will_be(content, changes)
+    new = {f"{content.name}/{c.path}": _first_line(c, after[c.path]) for c in changes}
+    for problem in public_problems(book):
+        if problem.place.line >= new.get(problem.place.file, problem.place.line + 1):
+            yield problem
+
+
+def _first_line(change: Change, after: bytes) -> int:
+    """The first line that a change adds to a file."""
+    return 1 if isinstance(change, NewFile) else after.count(b"\n") - len(change.lines) + 1
 
 
 def _same(problem: Problem) -> tuple[str, str, str]:

@@ -94,7 +94,8 @@ def privacy_problems(shop: Shop) -> tuple[Problem, ...]:
 
 def _in_text(shop: Shop, said: FreeText) -> Iterator[Problem]:
     for kind, words in contacts_in(said.text):
-        if words == shop.workshop.contact or (kind == STREET and said.path[0] in _OWN_PLACE):
+        own_place = said.kind == "workshop" and said.path[0] in _OWN_PLACE
+        if words == shop.workshop.contact or (kind == STREET and own_place):
             continue
         yield Problem(
             code="private-words",

@@ -121,6 +121,13 @@ def test_a_person_is_asked_what_the_event_needs(folder: Path, monkeypatch: pytes
     assert any(isinstance(e, Inspected) for e in yard.shop_of(folder).events)
 
 
+def test_words_that_lead_to_a_person_are_said_before(folder: Path) -> None:
+    """A street address in the new line, not one that stood before; a coarse place is none."""
+    first = event(folder, "moved", POT, "--place", "12 Main Street", "--on", "2026-04-02")
+    assert 'doubt private-words: met "12 Main Street", which reads like a street address' in first
+    assert "private-words" not in event(folder, "moved", POT, "--place", "school garden", "--on", "2026-04-03")
+
+
 @pytest.mark.parametrize(
     ("args", "said"),
     [
