@@ -152,7 +152,7 @@ def test_no_percentage_beside_recycled_without_its_origin(pages: dict[str, Page]
 STATEMENT = {
     "en": (r"At least \d+\s%|\d+\s%", "of the plastic", "by mass", "recycled", "from things used before",
            "mass balance over weighed lots", r"ISO 22095|not all known", r"records up to \d+ \w+ \d{4}"),
-    "fr": (r"au moins \d+\s%|\d+\s%", "du plastique", "en masse", "recyclé", "déjà utilisés",
+    "fr": (r"au moins \d+\s%|\d+\s%", r"(?:du|le) plastique", "en masse", "recyclé", "déjà utilisés",
            "bilan de masse des lots pesés", r"ISO 22095|en partie inconnues",
            r"au \d+(?:er)? \w+ \d{4}"),
 }  # fmt: skip
