@@ -420,5 +420,11 @@ def _purity(book: Book, lot: str) -> Report:
     percent = int(found.bound.at_least * 100)
     if found.all_read:
         return {"purity": f"{percent} % of the pieces are {symbol}: all {found.read} were read; pieces are not mass"}
-    said = f"at least {percent} % of the pieces are {symbol}, with {float(found.bound.confidence * 100):g} % confidence"
-    return {"purity": f"{said}, by {found.read} pieces drawn at random; pieces are not mass"}
+    sure = f"with {float(found.bound.confidence * 100):g} % confidence"
+    if found.bound.of == "mass":
+        flake = f"by {float(found.grams):g} g of flake read flake by flake"
+        return {"purity": f"at least {percent} % of its mass is {symbol}, {sure}, {flake}; approximate"}
+    by = [f"{found.read} pieces drawn at random"] if found.read else []
+    by += [f"{float(found.grams):g} g of flake"] if found.grams else []
+    said = f"at least {percent} % of the pieces are {symbol}, {sure}"
+    return {"purity": f"{said}, by {' and '.join(by)}; pieces are not mass"}
