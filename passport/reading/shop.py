@@ -68,8 +68,8 @@ class Shop:
         found = [folder for folder in self.ancestors if file.startswith(f"{folder}/")]
         return self.ancestors[max(found, key=len)] if found else self.workshop
 
-    def event_place(self, event: Event, *path: Step) -> Place:
-        """Where an event stands."""
+    def event_place(self, event: Event | Correction, *path: Step) -> Place:
+        """Where an event, or a correction, stands."""
         source = self.sources.get(event.file)
         return source.place(event.number, *path) if source else NOWHERE
 

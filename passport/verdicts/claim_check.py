@@ -16,7 +16,7 @@ from passport.reading.records import ClaimAllowed, Workshop
 from passport.verdicts.backing import Backing, backing_of, sentence, streams_named
 from passport.verdicts.book import Book
 from passport.verdicts.claims import Met, Source, claims_in, folded
-from passport.verdicts.free_texts import FreeText, free_texts, place_of
+from passport.verdicts.free_texts import WAS, FreeText, free_texts, place_of
 
 OWN_WORDS = "claims_allowed"
 """The exceptions themselves name what they except."""
@@ -36,7 +36,7 @@ def claim_problems(book: Book) -> tuple[Problem, ...]:
 def _in_records(book: Book, workshop: Workshop, used: set[int]) -> Iterator[Problem]:
     rules = frozenset[str](workshop.rules)
     for said in free_texts(book.shop):
-        if said.path[0] == OWN_WORDS:
+        if said.path[0] in (OWN_WORDS, WAS):  # what was corrected is no claim any more
             continue
         for met in claims_in(said.text, rules, book.today):
             number = _exception(workshop, _record_key(said), said.text, met)

@@ -16,6 +16,7 @@ from functools import cache
 from typing import Any
 
 from passport.problems import Place
+from passport.reading.corrections import Correction
 from passport.reading.fields import LineField, Words, WordsField
 from passport.reading.marked import Step
 from passport.reading.records import Event, Masses
@@ -28,6 +29,10 @@ CODES = frozenset(
     }
 )  # fmt: skip
 """Lines that name a thing of the trade or of the web and make no sentence; and the public contact, which is meant."""
+
+
+WAS = "was"
+"""Where a correction tells the old value."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +48,8 @@ class FreeText:
     lang: str
     """The language that it says it is in, else the workshop's first."""
     text: str
-    event: Event | None = None
+    event: Event | Correction | None = None
+    """The entry of a list that it stands in, where it stands in one."""
 
 
 def free_texts(shop: Shop) -> Iterator[FreeText]:
@@ -53,6 +59,20 @@ def free_texts(shop: Shop) -> Iterator[FreeText]:
         event = record if isinstance(record, Event) else None
         for path, lang, text in _inside(record, ()):
             yield FreeText(kind=kind, id=record_id, path=path, lang=lang or first, text=text, event=event)
+    for made in shop.corrections.values():
+        for correction in made:
+            for path, lang, text in _of_correction(correction):
+                text_of = FreeText(kind=correction.kind, id=correction.name, path=path, lang=lang or first, text=text)
+                yield dataclasses.replace(text_of, event=correction)
+
+
+def _of_correction(correction: Correction) -> Iterator[Said]:
+    """Its reason, and the old value, which stays public beside the new one; that one is in the record."""
+    yield from _words(correction.because, ("because",))
+    was = correction.was if isinstance(correction.was, Mapping) else {"": correction.was}
+    for name, text in was.items():
+        if isinstance(text, str):
+            yield (WAS, name) if name else (WAS,), name, text
 
 
 def _records(shop: Shop) -> Iterator[tuple[str, str, Any]]:
