@@ -80,7 +80,8 @@ def _found(shop: Shop, name: str, kind: str | None) -> tuple[str, str]:
         known: dict[str, tuple[str, ...]] = {"event": event_names(shop)}
         name = f"{day} {who.upper()} {' '.join(word)}"
     else:
-        known = {word: tuple(n for k, n in shop.files if k == word) for word in KINDS if kind in (None, word)}
+        own = [named for named, file in shop.files.items() if shop.is_own(file)]
+        known = {word: tuple(n for k, n in own if k == word) for word in KINDS if kind in (None, word)}
         name = name.upper()
     kinds = [word for word, names in known.items() if name in names]
     if len(kinds) > 1:

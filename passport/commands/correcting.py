@@ -57,7 +57,7 @@ def correction(
 
 
 def _event_files(shop: Shop) -> list[str]:
-    return sorted(file for file in shop.sources if "/events/" in file)
+    return sorted(file for file in shop.sources if "/events/" in file and shop.is_own(file))
 
 
 def _entries(shop: Shop, file: str) -> list[Tree]:

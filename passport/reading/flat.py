@@ -40,15 +40,18 @@ def headings_of(record: Any, rows: Iterable[Mapping[str, str]]) -> tuple[str, ..
 
 
 def tables_of(shop: Shop) -> Mapping[str, list[dict[str, str]]]:
-    """Every record of a shop as a row, by kind of table; corrections made. Raises nothing: the shop was read."""
+    """Every record of the workshop itself as a row, by kind of table; corrections made.
+
+    What was taken over from other workshops is left out: it lies in files that are never rewritten.
+    """
     tables: dict[str, list[dict[str, str]]] = {kind: [] for kind in KINDS}
     word_of = {word: (kind, record) for kind, (word, record) in KINDS.items()}
     for (word, name), file in sorted(shop.files.items(), key=lambda entry: entry[1]):
-        if word in word_of:
+        if word in word_of and shop.is_own(file):
             kind, record = word_of[word]
             fields = _as_corrected(shop, file, (word, name))
             tables[kind].append(flat_row(record, fields, PurePosixPath(file).stem))
-    for file in sorted(file for file in shop.sources if "/events/" in file):
+    for file in sorted(file for file in shop.sources if "/events/" in file and shop.is_own(file)):
         tree = read_tree(shop.sources[file])[0]
         for number, entry in enumerate(tree if isinstance(tree, list) else []):
             made = shop.corrections.get(("event", event_id(file, number)), ())

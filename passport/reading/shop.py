@@ -68,6 +68,10 @@ class Shop:
         found = [folder for folder in self.ancestors if file.startswith(f"{folder}/")]
         return self.ancestors[max(found, key=len)] if found else self.workshop
 
+    def is_own(self, file: str) -> bool:
+        """Whether a file is the workshop's own, not one of records that were taken over and are never rewritten."""
+        return not any(file.startswith(f"{folder}/") for folder in self.ancestors)
+
     def event_place(self, event: Event | Correction, *path: Step) -> Place:
         """Where an event, or a correction, stands."""
         source = self.sources.get(event.file)

@@ -407,6 +407,28 @@ def test_a_corrected_value_is_exported_as_it_is_now(tables: Path) -> None:
     assert mass["IN-014"] == "52.0 kg"
 
 
+def test_records_taken_over_are_no_rows(folder: Path, tmp_path: Path) -> None:
+    """What another workshop wrote lies as it was deposited; the tables hold what is our own."""
+    shutil.copytree(ROOT / "passport/starter/content", folder / "content/from/MY")
+    assert run("export", tmp_path / "out", "--folder", folder).exit_code == 0
+    with (tmp_path / "out/lots.csv").open(encoding="utf-8-sig", newline="") as opened:
+        rows = [row["id"] for row in csv.DictReader(opened)]
+    assert "MY-IN-001" in shop_of(folder).lots
+    assert len(rows) == len(set(rows)) == len(list((folder / "content/lots").iterdir()))
+    assert run("correct", "MY-IN-001", "colour", "red", "--because", "x", "--folder", folder).exit_code == 1
+
+
+def test_a_workshop_with_errors_may_get_what_mends_them(folder: Path, tmp_path: Path) -> None:
+    """A lot that names a run which has no record yet is an error; the table that brings the run is no slip."""
+    (folder / "content/lots/NEW-1.yaml").write_text("date: 2026-10-20\nrun: NEW-9\nmass: 0.1 kg\n", encoding="utf-8")
+    text = 'id,date,operation,draws\nNEW-9,2026-10-20,cut,"[{lot: BAR-002, mass: 0.1 kg}]"\n'
+    (tmp_path / "t.csv").write_text(text, encoding="utf-8")
+    assert run("check", "--folder", folder).exit_code == 1
+    done = run("import", "runs", tmp_path / "t.csv", "--yes", "--folder", folder)
+    assert done.exit_code == 0, done.stderr
+    assert run("check", "--folder", folder).exit_code == 0
+
+
 @pytest.mark.parametrize(
     ("args", "words"),
     [
