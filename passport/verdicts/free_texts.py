@@ -123,8 +123,8 @@ def _reader(hint: Any) -> Reader | None:
         return _reader(hint.__origin__)
     origin = typing.get_origin(hint)
     inner = next((read for part in typing.get_args(hint) if (read := _reader(part)) is not None), None)
-    if inner is not None and origin is tuple:
-        return _each(inner)
+    if inner is not None and origin in _MANY:
+        return _MANY[origin](inner)
     return inner if origin in (typing.Union, types.UnionType) else None
 
 
@@ -145,12 +145,23 @@ def _names(value: Mapping[str, Any], path: tuple[Step, ...]) -> Iterator[Said]:
 _PLAIN: tuple[tuple[Any, Reader], ...] = ((WordsField, _words), (LineField, _line), (Masses, _names))
 
 
+def _valued(read: Reader) -> Reader:
+    def all_of(values: Any, path: tuple[Step, ...]) -> Iterator[Said]:
+        for name, value in values.items():
+            yield from read(value, (*path, name))
+
+    return all_of
+
+
 def _each(read: Reader) -> Reader:
     def all_of(values: Any, path: tuple[Step, ...]) -> Iterator[Said]:
         for number, value in enumerate(values):
             yield from read(value, (*path, number))
 
     return all_of
+
+
+_MANY: Mapping[Any, Callable[[Reader], Reader]] = {tuple: _each, Mapping: _valued}
 
 
 def place_of(shop: Shop, said: FreeText, words: str = "") -> Place:
