@@ -6,6 +6,7 @@ import pytest
 from shops_in_code import drawing, received, shop
 
 from passport.pages import knowing
+from passport.pages.lot import lot_view
 from passport.pages.scribe import Scribe
 from passport.pages.theme import load_theme
 from passport.verdicts.book import work_out
@@ -214,3 +215,38 @@ def test_french_figures_take_commas() -> None:
     )
     assert said[1][:2] == ("Indice de fluidité", "0,8 g/10 min à 230 °C/2,16 kg, mesuré")
     assert said[-1][1] == "moulage par injection : coule à 0,8 g/10 min, où il faut 5 ou plus"
+
+
+WIDE_BLEND = {
+    "A_1": having({"test": "ftir", "reads": "PP"}, melt_flow="4 g/10 min at 230 °C/2.16 kg", moisture="0 %"),
+    "B_1": having({"test": "ftir", "reads": "PP"}, melt_flow="25 g/10 min at 230 °C/2.16 kg", moisture="0 %"),
+    "BL_1": drawing("20 kg", ("A-1", "10 kg"), ("B-1", "10 kg"), moisture="0 %"),
+}
+
+
+@pytest.mark.parametrize(
+    ("lang", "said"),
+    [
+        ("en", "The lots in this blend flow very differently, by a factor of 6.2."),
+        ("fr", "Les lots de ce mélange coulent très différemment, d’un facteur 6,2."),
+    ],
+)
+def test_a_blend_of_flows_too_far_apart_is_doubted_on_its_page(lang: str, said: str) -> None:
+    """25 is 6.2 times 4, above the 3.28 of a trade note: the blend's page says so first, its lots' pages do not."""
+    writer = scribe(lang, **WIDE_BLEND)
+    lots = writer.book.shop.lots
+    assert said in [line.text for line in lot_view(writer, lots["BL-1"]).doubts]
+    assert said not in [line.text for line in lot_view(writer, lots["A-1"]).doubts]
+
+
+def test_a_share_of_mass_is_said_as_one() -> None:
+    """A weighed sample of flake bounds a share of mass, and the words say mass, flake and that it is approximate."""
+    flake = {"test": "flake", "reads": "PP", "sample": "50 g", "of_resin": "50 g", "heaviest": "0.5 g", "by": "nir"}
+    lot = having({**flake, "drawn": "random"}, moisture="0 %")
+    # 100 draws, all of the resin: 0.05 ** (1/100) = 0.970 (Clopper and Pearson 1934)
+    assert rows("en", B_1=lot)[0] == (
+        "Purity",
+        f"at least 97{WIDE}% of its mass is PP, with 95{WIDE}% confidence, by 50{WIDE}g of flake, well divided and read"
+        " flake by flake.",
+        "Approximate; the sample counts as so many draws of its heaviest flake.",
+    )
