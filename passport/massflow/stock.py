@@ -198,8 +198,8 @@ def _misdrawn(lot: Lot, account: _Account, taking: _Taking) -> Iterator[Problem]
 def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Taking, draw: Draw | None) -> None:
     """More taken than the books hold, by a draw or by an event that sends or writes off."""
     left = account.left
-    if left is None or left.value >= 0 or account.emptied is not None:
-        return
+    if left is None or left.value >= 0 or (account.emptied is not None and draw is not None):
+        return  # a draw after it was emptied has its own words
     weighed = book.nodes[lot.id]
     times_u = beyond(left.value, book.weighings.u(left), weighed.value if weighed else Fraction(0))
     if not times_u:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from passport.problems import Place, Problem
-from passport.reading.records import CameBack, Ended, GivenOn, Repaired, Replaced, TagEvent
+from passport.reading.records import CameBack, Ended, GivenOn, LotEvent, Repaired, Replaced, TagEvent
 from passport.reading.shop import Operation, Shop, operations
 from passport.verdicts.life import Life
 
@@ -31,6 +31,7 @@ def order_problems(shop: Shop, lives: Mapping[str, Life]) -> Iterator[Problem]:
         yield from _wrong_repair(shop, runs, life)
         yield from _wrong_successor(shop, life, lives)
     yield from _drawn_in_vain(shop, runs, lives, backs)
+    yield from _lots_too_early(shop)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +147,17 @@ def _why_not(shop: Shop, operation: Operation, life: Life, backs: Sequence[_Back
     if whole is not None:
         return "after-the-end", f"nothing after it became {whole.lot} ({whole.day})"
     return None
+
+
+def _lots_too_early(shop: Shop) -> Iterator[Problem]:
+    """A lot is weighed, held or sent once it is there."""
+    for event in shop.events:
+        lot = shop.lots.get(event.lot) if isinstance(event, LotEvent) else None
+        if lot is not None and event.date < lot.date:
+            message = f"met {lot.id} {event.event} on {event.date}, wanted it once {lot.id} was there ({lot.date})"
+            place = shop.event_place(event)
+            hint = "one of the two records is wrong: correct its date, or the lot that it names"
+            yield Problem(code="before-made", message=message, place=place, about=lot.id, hint=hint)
 
 
 def _wrong_repair(shop: Shop, runs: Mapping[str, Operation], life: Life) -> Iterator[Problem]:

@@ -103,6 +103,18 @@ def test_drawing_on_an_emptied_lot_is_a_doubt():
     assert ledger.stock["A"].difference_kg == 1
 
 
+def test_sending_away_what_was_emptied_is_a_doubt():
+    """2 kg sent after a run emptied the lot: the books hold nothing of it."""
+    lots = {
+        "A": received("10 kg"),
+        "B": drawing("9 kg", {"lot": "A", "mass": "9 kg", "empties": "yes"}),
+    }
+    sent = {"date": "2026-05-01", "lot": "A", "event": "sent", "to": "a recycler", "mass": "2 kg"}
+    assert words(settle(shop(lots=lots, events=[sent]), {})) == [
+        "doubt overdrawn: met 2 kg more taken from A by an event than the books hold, wanted what is there"
+    ]
+
+
 def test_drawing_on_a_held_lot_is_a_doubt_until_it_is_released():
     """Held and refused lots are named; a release ends it."""
     lots = {

@@ -181,3 +181,14 @@ def test_a_repair_names_the_run_that_drew_on_the_thing() -> None:
     )
     (problem,) = order_problems(built, lives(built))
     assert problem.message == "met RY-22224M repaired in REP, wanted a run that draws on RY-22224M"
+
+
+def test_a_lot_is_weighed_once_it_is_there() -> None:
+    """And held or sent; on its own day is early enough."""
+    events = [
+        {"date": "2026-04-10", "lot": "A", "event": "held"},
+        {"date": "2026-04-11", "lot": "A", "event": "weighed", "mass": "9 kg", "because": "scale"},
+    ]
+    built = shop(lots={"A": received("10 kg")}, events=events)
+    (problem,) = order_problems(built, lives(built))
+    assert problem.message == "met A held on 2026-04-10, wanted it once A was there (2026-04-11)"
