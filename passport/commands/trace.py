@@ -80,7 +80,8 @@ def command(
     elif forward:
         rows = list(_forward(book, node))
     else:
-        rows = list(_backward(book, node, _pieces(book, name.upper())))
+        own = _repaired(book, name.upper())
+        rows = list(_backward(book, own or node, 1 if own else _pieces(book, name.upper())))
     if as_json:
         click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
     else:

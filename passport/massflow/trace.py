@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from passport.massflow.composition import owner
+from passport.massflow.composition import owner, tag_node
 from passport.massflow.ledger import Ledger
 from passport.massflow.mixing import Mixing
+
+A_TAG = tag_node("")
+"""What the mixing node of a repaired thing ends with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +207,7 @@ def _kind(ledger: Ledger, name: str) -> str:
 
 
 def _mass(ledger: Ledger, name: str) -> Fraction | None:
-    weighed = ledger.masses.get(name)
+    weighed = ledger.tag_mass(owner(name)) if name.endswith(A_TAG) else ledger.masses.get(name)
     return weighed.value if weighed is not None else None
 
 

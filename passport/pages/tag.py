@@ -266,6 +266,8 @@ def stream_answer(scribe: Scribe, item: Item, verdicts: ItemVerdicts) -> Answer:
 
 
 def _now(scribe: Scribe, life: Life, verdicts: ItemVerdicts) -> Answer:
+    if any(called.open for called in scribe.book.called_back.get(life.tag, ())):
+        return scribe.answer("tell.now_recalled", "mind", name=scribe.name)
     if life.stage is Stage.LOST:
         return scribe.answer("tell.now_lost", "mind", name=scribe.name)
     key = "now_use" if _is_proven(verdicts) else "now_unknown"

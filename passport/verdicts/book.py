@@ -19,7 +19,7 @@ from passport.verdicts.life import Life, lives
 from passport.verdicts.life_order import order_problems
 from passport.verdicts.mending import Mending, mendings
 from passport.verdicts.papers import papers
-from passport.verdicts.recalls import CalledBack, by_name, recalled
+from passport.verdicts.recalls import CalledBack, by_name, recall_doubts, recalled
 from passport.verdicts.recycled import Stated
 from passport.verdicts.release import FREE, Released, release_problems, releases
 from passport.verdicts.single_stream import StreamVerdict
@@ -115,6 +115,7 @@ def work_out(shop: Shop, at: date | None = None) -> Book:
                 *found,
                 *melting.doubts(now, ledger),
                 *order_problems(now, of_tags),
+                *recall_doubts(ledger, recalls.values()),
                 *own_release,
                 *(problem for doubts in of_uses.values() for problem in doubts),
             ]

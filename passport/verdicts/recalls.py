@@ -12,6 +12,8 @@ from fractions import Fraction
 from passport.massflow import Ledger
 from passport.massflow.composition import tag_node
 from passport.massflow.trace import shares_of_lot
+from passport.problems import Level, Problem
+from passport.reading.marked import Step
 from passport.reading.records import Recall, Replaced, TagEvent
 from passport.verdicts.life import Life
 
@@ -69,6 +71,34 @@ def by_name(recalls: Iterable[CalledBack]) -> Mapping[str, tuple[CalledBack, ...
         for name in (*called.lots, *(thing.life.tag for thing in called.things)):
             found.setdefault(name, []).append(called)
     return {name: tuple(reaching) for name, reaching in found.items()}
+
+
+def recall_doubts(ledger: Ledger, recalls: Iterable[CalledBack]) -> Iterator[Problem]:
+    """Runs that drew on material while it was called back: something new was made of what must not be used."""
+    for called in recalls:
+        begin, end = called.recall.date, called.ended.date if called.ended else None
+        for op in ledger.operations.values():
+            for draw, path in zip(op.run.draws, op.draw_paths, strict=True):
+                during = begin <= op.run.date and (end is None or op.run.date < end)
+                if during and draw.lot in called.lots and op.run.operation != TAKE_APART:
+                    yield _drawn_on(ledger, called, op.run.id, draw.lot, path)
+
+
+TAKE_APART = "take-apart"
+"""The one operation that recalled material may go through: it makes nothing new."""
+
+
+def _drawn_on(ledger: Ledger, called: CalledBack, run: str, lot: str, path: tuple[Step, ...]) -> Problem:
+    recall = called.recall.id
+    return Problem(
+        code="drawn-while-recalled",
+        message=f"met a draw on {lot} by {run} while {recall} called it back, wanted none",
+        place=ledger.shop.node_place(run, *path),
+        hint=f"put what came of it aside; where {recall} is over, end it: passport recall --clear {recall}",
+        level=Level.DOUBT,
+        about=run,
+        facts=(("lot", lot), ("run", run), ("recall", recall)),
+    )
 
 
 def _called_back(ledger: Ledger, lives: Mapping[str, Life], recall: Recall, ended: Recall | None) -> CalledBack:

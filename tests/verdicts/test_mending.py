@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from shops_in_code import received, result, run, shop
 
+from passport.massflow.composition import tag_node
+from passport.massflow.trace import sources_of
 from passport.verdicts.book import Book, work_out
 from passport.verdicts.single_stream import Stream
 
@@ -85,3 +87,11 @@ def test_the_model_of_custody_is_that_of_the_thing_as_it_is_now() -> None:
     found = book()
     assert found.custody["I"].words == "controlled-blending"
     assert found.custody["RY-1"].words == "segregated"
+
+
+def test_a_trace_of_the_thing_is_of_what_is_in_it_now() -> None:
+    """8 kg of lot A and 2 kg of lot N: the masses of a trace add up to the mended bench, not to its batch."""
+    ledger = book().ledger
+    traced = {origin.lot: origin.mass_kg for origin in sources_of(ledger, tag_node("RY-1"))}
+    assert traced == {"A": 8, "N": 2}
+    assert {origin.lot: origin.mass_kg for origin in sources_of(ledger, "I")} == {"A": 16, "V": 4}

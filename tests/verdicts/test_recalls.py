@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from fractions import Fraction
 from typing import Any
 
@@ -18,8 +19,6 @@ THING = {"product": "planter", "date": "2026-05-01", "count": "1", "mass": "4 kg
 
 def with_recalls(built: Shop, **recalls: dict[str, Any]) -> dict[str, CalledBack]:
     """What each recall of a shop reaches."""
-    import dataclasses  # noqa: PLC0415
-
     read = {k: adapter(Recall).validate_python({"id": k, "reason": "lead", **v}) for k, v in recalls.items()}
     return dict(work_out(dataclasses.replace(built, recalls=read)).recalls)
 
@@ -82,3 +81,20 @@ def test_a_later_record_ends_a_recall_and_deletes_nothing() -> None:
     assert ended is not None
     assert ended.id == "R3"
     assert len(found["R1"].things) == 1
+
+
+def test_what_was_drawn_while_it_held_is_doubtful() -> None:
+    """A blend of the day a recall begins is said, one of the day before or of the day it ended is not."""
+
+    def doubts(**recalls: dict[str, Any]) -> list[str]:
+        read = {k: adapter(Recall).validate_python({"id": k, "reason": "lead", **v}) for k, v in recalls.items()}
+        book = work_out(dataclasses.replace(yard(), recalls=read))
+        return [p.message for p in book.problems if p.code == "drawn-while-recalled"]
+
+    # MIX drew on A and B on 2026-04-20
+    assert doubts(R1={"date": "2026-04-20", "lot": "B"}) == [
+        "met a draw on B by MIX while R1 called it back, wanted none",
+        "met a draw on MIX by I while R1 called it back, wanted none",
+    ]
+    assert doubts(R1={"date": "2026-05-02", "lot": "B"}) == []
+    assert doubts(R1={"date": "2026-04-11", "lot": "B"}, R2={"date": "2026-04-20", "clears": "R1"}) == []
