@@ -93,8 +93,8 @@ def test_what_was_drawn_while_it_held_is_doubtful() -> None:
 
     # MIX drew on A and B on 2026-04-20
     assert doubts(R1={"date": "2026-04-20", "lot": "B"}) == [
-        "met a draw on B by MIX while R1 called it back, wanted none",
         "met a draw on MIX by I while R1 called it back, wanted none",
+        "met a draw on B by MIX while R1 called it back, wanted none",
     ]
     assert doubts(R1={"date": "2026-05-02", "lot": "B"}) == []
     assert doubts(R1={"date": "2026-04-11", "lot": "B"}, R2={"date": "2026-04-20", "clears": "R1"}) == []
