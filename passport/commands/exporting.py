@@ -26,8 +26,9 @@ KEPT_OUT = ("content", "site")
 @click.option(
     "--semicolons", is_flag=True, help="Cells parted by semicolons, as spreadsheets in French or German want."
 )
+@click.option("--yes", is_flag=True, help="Write over tables that lie there without asking.")
 @desk.folder_option
-def command(where: str, folder: Path, *, semicolons: bool) -> None:
+def command(where: str, folder: Path, *, semicolons: bool, yes: bool) -> None:
     """Write every table as CSV to FOLDER, or one TABLE to standard output.
 
     The tables are streams, products, lots, runs, items, events and stock. The headings of all but stock are the
@@ -40,6 +41,7 @@ def command(where: str, folder: Path, *, semicolons: bool) -> None:
       passport export stock
       passport export lots > lots.csv
     """
+    from passport.commands.asking import agreed  # noqa: PLC0415
     from passport.commands.stages import worked_out  # noqa: PLC0415
     from passport.disk import replace_file, worded  # noqa: PLC0415
     from passport.reading.flat import headings_of, tables_of  # noqa: PLC0415
@@ -56,6 +58,10 @@ def command(where: str, folder: Path, *, semicolons: bool) -> None:
         click.echo(texts[where], nl=False)
         return
     place = _folder_for(folder, where, list(texts))
+    there = [f"{name}.csv" for name in texts if (place / f"{name}.csv").exists()]
+    if there and not agreed(f"Write over {', '.join(there)} in {where}", yes=yes):
+        desk.say("nothing written")
+        return
     with desk.refusals(), worded("tables-not-written", place):
         place.mkdir(parents=True, exist_ok=True)
         for name, text in texts.items():
@@ -90,6 +96,7 @@ def _folder_for(folder: Path, where: str, tables: list[str]) -> Path:
 
 def _stock(book: Book) -> list[dict[str, str]]:
     """What is left, as the command `stock` shows it."""
+    from passport.commands.masses import exact_kg  # noqa: PLC0415
     from passport.reading.cells import guarded  # noqa: PLC0415
     from passport.verdicts.in_stock import in_stock  # noqa: PLC0415
 
@@ -97,7 +104,7 @@ def _stock(book: Book) -> list[dict[str, str]]:
         {
             "lot": row.lot.id,
             "since": row.lot.date.isoformat(),
-            "left_kg": "" if row.left_kg is None else f"{float(row.left_kg):.4f}",
+            "left_kg": "" if row.left_kg is None else exact_kg(row.left_kg),
             "made_of": row.resin,
             "established": "yes" if row.proven else "no",
             "state": row.state.value,

@@ -29,7 +29,7 @@ from passport.reading.records import LINEAGE
 from passport.reading.sheet_table import Table, table_of
 from passport.reading.sheets import KINDS, Plan, SheetRecord, cell_of, in_cell, planned, records_of
 from passport.reading.shop import Shop
-from passport.reading.spreadsheet import read_grid
+from passport.reading.spreadsheet import MAX_BYTES, read_grid
 from passport.reading.workbook import is_workbook, read_workbook
 from passport.writing import AppendLines, Change, as_it_will_be, steady
 
@@ -104,7 +104,8 @@ def _plan_is_whole(one: Taken) -> bool:
 
 
 def _taken(shop: Shop, kind: str, path: Path, plan: Plan, order: Order) -> Taken:
-    data = path.read_bytes()
+    with path.open("rb") as opened:
+        data = opened.read(MAX_BYTES + 1)  # what is larger is refused by its size
     grid = read_workbook(data, path.name, order.sheet) if is_workbook(data) else read_grid(data, path.name)
     table, problems = table_of(grid, path.name, order.headings, order.without)
     if errors_in(problems):

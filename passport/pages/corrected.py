@@ -115,6 +115,8 @@ def what_changed(scribe: Scribe, correction: Correction) -> str:
         return scribe.words("tell.corrected_added", field=field, now=now)
     if correction.is_ is None:
         return scribe.words("tell.corrected_gone", field=field, was=was)
+    if correction.was == NOT_WEIGHED.value:
+        return scribe.words("tell.corrected_weighed", field=field, now=now)
     return scribe.words("tell.corrected", field=field, was=was, now=now)
 
 

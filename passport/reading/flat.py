@@ -55,8 +55,8 @@ def tables_of(shop: Shop) -> Mapping[str, list[dict[str, str]]]:
         tree = read_tree(shop.sources[file])[0]
         for number, entry in enumerate(tree if isinstance(tree, list) else []):
             made = shop.corrections.get(("event", event_id(file, number)), ())
-            fields = corrected(shop.sources[file], entry, made, shop.sources, (number,))[1]
-            tables["events"].append(flat_row(KINDS["events"][1], fields if isinstance(fields, dict) else {}))
+            event = corrected(shop.sources[file], entry, made, shop.sources, (number,))[1]
+            tables["events"].append(flat_row(KINDS["events"][1], event if isinstance(event, dict) else {}))
     return tables
 
 

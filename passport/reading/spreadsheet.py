@@ -288,11 +288,20 @@ def _split(text: str, separator: str, skipped: int, file: str) -> tuple[list[tup
             texts = [cell.strip() for cell in cells]
             if any(texts):
                 found.append((number, texts))
-    except csv.Error:
-        message = "met a quote that does not end where its cell ends, wanted a whole cell"
-        hint = "inside a cell in quotes, a quote is written twice; rows from here on were not read"
-        return found, [Problem(code="bad-quote", message=message, place=Place(file, number + 1, 1), hint=hint)]
+    except csv.Error as slip:
+        return found, [_unreadable_from(number + 1, file, str(slip))]
     return found, []
+
+
+def _unreadable_from(number: int, file: str, said: str) -> Problem:
+    """Why reading ended at a row, from what the library said."""
+    if "field limit" in said:
+        message = f"met a cell of more than {csv.field_size_limit()} signs, wanted a table to be read"
+        hint = "shorten it; rows from here on were not read"
+        return Problem(code="long-cell", message=message, place=Place(file, number, 1), hint=hint)
+    message = "met a quote that does not end where its cell ends, wanted a whole cell"
+    hint = "inside a cell in quotes, a quote is written twice; rows from here on were not read"
+    return Problem(code="bad-quote", message=message, place=Place(file, number, 1), hint=hint)
 
 
 def _heading_problems(headings: list[str], number: int, file: str) -> Iterator[Problem]:

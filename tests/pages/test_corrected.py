@@ -25,6 +25,7 @@ THEME, _ = load_theme(["en", "fr"])
 LINES = """\
 - {date: 2026-11-01, lot: IN-013, field: mass, was: 96.2 kg, is: 96.0 kg, because: {en: Read wrongly, fr: Mal lu}}
 - {date: 2026-11-02, lot: IN-013, field: moisture, is: 0.5 %, because: Measured since}
+- {date: 2026-11-02, lot: IN-012, field: mass, was: not weighed, is: 18.2 kg, because: Dry at last}
 - {date: 2026-11-03, item: PL-2026-06, field: parts.0.draws.0.pieces, was: 14, is: 15, because: Miscounted}
 - {date: 2026-11-03, run: EX-001, field: machine, was: bar line, because: Nobody remembers}
 - {date: 2026-11-04, stream: gate, field: country, was: IE, is: FR, because: "<script>alert(1)</script>"}
@@ -66,6 +67,14 @@ def test_french_pages_say_it_in_french() -> None:
     assert (first.day, first.text) == ("1er novembre 2026", "masse : 96,2 kg, en réalité 96,0 kg")
     assert (first.because.text, first.because.lang) == ("Mal lu", "")
     assert (second.because.text, second.because.lang) == ("Measured since", "en")
+
+
+def test_a_first_weighing_is_no_mistake() -> None:
+    """A lot that waited for a dry month was right to say so: the words blame nobody."""
+    (line,) = lot(name="IN-012").corrected
+    assert line.text == "mass was not weighed at first, is 18.2 kg"
+    assert lot("fr", "IN-012").corrected[0].text == "masse : non pesé d’abord, désormais 18,2 kg"
+    assert [row.note for row in lot(name="IN-012").facts if row.label == "Mass"] == [""]
 
 
 def test_a_result_shows_what_was_set_right_in_its_run() -> None:

@@ -221,6 +221,25 @@ def test_a_table_that_writes_commas_is_known_by_its_other_numbers() -> None:
     assert with_points("1,234 kg", commas=True) == "1.234 kg"
 
 
+def test_the_separator_is_told_by_all_lines() -> None:
+    """A title above the headings, or decimal commas in the cells, do not hide the semicolons between these."""
+    rows, problems = read_rows(b"Day;Mass;Note\n1;62,4;a, b, c\n2;1,5;\n", "a.csv")
+    assert ([dict(row.cells) for row in rows], problems) == (
+        [{"Day": "1", "Mass": "62,4", "Note": "a, b, c"}, {"Day": "2", "Mass": "1,5", "Note": ""}],
+        (),
+    )
+
+
+def test_a_cell_as_long_as_a_book_is_refused() -> None:
+    """Its row is named; the rows above it are read."""
+    said = refused(f"tag,note\nRY-22224M,x\nRY-22225K,{'y' * 200_000}\n")
+    assert len(said) == 1
+    assert said[0].splitlines() == [
+        f"a.csv:3:1: error long-cell: met a cell of more than {csv.field_size_limit()} signs, wanted a table to be read",
+        "    hint: shorten it; rows from here on were not read",
+    ]
+
+
 def test_no_bytes_break_it() -> None:
     """Whatever the bytes: rows or problems, never a traceback."""
 
