@@ -151,9 +151,26 @@ def _day_gap(scribe: Scribe, name: str) -> dict[str, str]:
     return {"day": scribe.day(scribe.book.today)} if name == "shop" else {}
 
 
+BEHIND = {
+    "received": "/S/",
+    "come_back": "/T/",
+    "come_back_as_made": "/T/",
+    "things_out": "/P/",
+    "out": "/P/",
+    "not_known_to_have_ended": "/T/",
+    "gone": "/T/",
+    "stock": "/L/",
+    "sent": "/L/",
+    "losses": "/L/",
+    "written_off": "/L/",
+}
+"""What stands behind a term of a balance: the list it can be added up from; for the others, how it is worked out."""
+
+
 def _terms(scribe: Scribe, terms: list[Term]) -> Iterator[Row]:
     for key, mass in terms:
-        yield Row(label=scribe.words(f"tell.term.{key}"), value=_kg(scribe, Fraction(mass)))
+        href = scribe.at(BEHIND.get(key, "/method/#balances"))
+        yield Row(label=scribe.words(f"tell.term.{key}"), value=_kg(scribe, Fraction(mass)), href=href)
 
 
 def _by_class(scribe: Scribe) -> Iterator[Table]:

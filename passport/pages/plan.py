@@ -15,7 +15,7 @@ from passport.pages import data_tables, extras, feed, machines, places, schema_o
 from passport.pages.calling_back import recalls_view
 from passport.pages.labelling import label_spec, label_text, sample_sheet, sample_texts, sheet_words
 from passport.pages.log import log_view
-from passport.pages.lot import lot_view
+from passport.pages.lot import lot_view, named_resin
 from passport.pages.pictures import Ready
 from passport.pages.pieces import Picture
 from passport.pages.places import (
@@ -255,12 +255,20 @@ _BESIDE: Mapping[str, Callable[[Site, str], Iterator[Leaf]]] = {
 
 
 def _findable(scribe: Scribe) -> Iterator[extras.Findable]:
-    """What search may find: every tag and lot by its id, with the name of what it is."""
+    """What search may find: tags, lots, products, streams and resins by id, each with the name of what it is."""
     book = scribe.book
     for tag, life in book.lives.items():
         name = scribe.product(book.shop.items[life.item].product).text
         yield extras.Findable(id=tag, name=name, path=scribe.at(f"/T/{tag}/"))
     for lot in book.shop.lots:
-        yield extras.Findable(id=lot, name=scribe.words("lot.kicker"), path=scribe.at(f"/L/{lot}/"))
+        resin = named_resin(scribe, lot)
+        name = (
+            f"{scribe.words('lot.kicker')} {resin} {scribe.resin_name(resin)}" if resin else scribe.words("lot.kicker")
+        )
+        yield extras.Findable(id=lot, name=name, path=scribe.at(f"/L/{lot}/"))
     for product in book.shop.products:
         yield extras.Findable(id=product, name=scribe.product(product).text, path=scribe.at(f"/P/{product}/"))
+    for stream in book.shop.streams:
+        yield extras.Findable(id=stream, name=scribe.stream(stream).text, path=scribe.at(f"/S/{stream}/"))
+    for symbol in places.resin_symbols(scribe):
+        yield extras.Findable(id=symbol, name=scribe.resin_name(symbol), path=scribe.at(f"/R/{symbol}/"))

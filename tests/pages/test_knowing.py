@@ -246,7 +246,9 @@ def test_a_share_of_mass_is_said_as_one() -> None:
     # 100 draws, all of the resin: 0.05 ** (1/100) = 0.970 (Clopper and Pearson 1934)
     assert rows("en", B_1=lot)[0] == (
         "Purity",
-        f"at least 97{WIDE}% of its mass is PP, with 95{WIDE}% confidence, by 50{WIDE}g of flake, well divided and read"
-        " flake by flake.",
+        (
+            f"at least 97{WIDE}% of its mass is PP, with 95{WIDE}% confidence, by 50{WIDE}g of flake, well divided"
+            " and read flake by flake."
+        ),
         "Approximate; the sample counts as so many draws of its heaviest flake.",
     )
