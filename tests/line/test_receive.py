@@ -99,8 +99,8 @@ def test_a_net_mass_needs_no_container(folder: Path) -> None:
         (
             ("--stream", "tubs", "--scanner", "HDPE"),
             (
-                'Error: --scanner: met "HDPE", wanted a resin\'s symbol such as PE-HD, PP or PET, or the words no reading; '
-                "write the symbol of ISO 1043-1: PE-HD\n"
+                'Error: --scanner: met "HDPE", wanted a resin\'s symbol such as PE-HD, PP or PET, or the words '
+                "no reading; write the symbol of ISO 1043-1: PE-HD\n"
             ),
         ),
         (
