@@ -93,6 +93,8 @@ def take_back(order: Order) -> Done:
     lot = next_id(taken_ids(shop), series_of(shop)) if standing else into
     _refuse_unfit_lot(book, standing, ask)
     _refuse_misfit(book, returns, standing, because=ask.given.get("because"))
+    for line in _without(returns):
+        desk.say(line)
     fields: dict[str, Value] = {"date": day, "received": {"tags": [back.record() for back in returns]}}
     fields |= dict(weights(ask, lot, shop, "")) | dict(_looks(ask))
     changes = [lot_file(order.folder, lot, fields)]
@@ -170,6 +172,14 @@ def _which(thing: Thing) -> Question:
     return Question(
         name="parts", asks=asks, read=read, proposal=ALL, why="those that did not come are named in the record"
     )
+
+
+def _without(returns: Sequence[Return]) -> Iterator[str]:
+    """Screws are no plastic: they go back into the drawer before the weighing."""
+    for back in returns:
+        if back.thing.hardware:
+            named = ", ".join(f"{what} {kg(mass)} kg" for what, mass in back.thing.hardware)
+            yield f"{back.thing.tag}: weigh it without what is screwed or pressed in ({named})"
 
 
 # --- the lot ------------------------------------------------------------------------------------------

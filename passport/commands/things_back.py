@@ -43,6 +43,8 @@ class Thing:
     """Those still out."""
     handed_over: date | None
     """The first hand-over, under this number or the one before."""
+    hardware: tuple[tuple[str, Fraction], ...] = ()
+    """What is on it beside the plastic of lots, with its mass in kg: it is weighed without."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -77,7 +79,15 @@ def _thing(book: Book, tag: str) -> Thing:
         product=item.product,
         parts=tuple(_part(book.ledger, name, of_part) for name, of_part in by_name.items() if name not in back),
         handed_over=_handed_over(book, tag),
+        hardware=tuple(_hardware(book, item)),
     )
+
+
+def _hardware(book: Book, item: Item) -> Iterator[tuple[str, Fraction]]:
+    first = book.shop.workshop.languages[0]
+    for piece in item.hardware:
+        mass = Fraction(piece.mass.mass_kg)
+        yield piece.what.said(first, first)[0], mass if piece.mass.each else mass / item.count.pieces
 
 
 def _part(ledger: Ledger, name: str, components: list[Component]) -> PartOut:

@@ -23,13 +23,14 @@ RECORDS = {
     "items/JAR-1.yaml": (
         "product: pot\ndate: 2026-03-01\ncount: 2\nmass: 200 g each\nscale: bench\noperation: mould\n"
         "draws: [{lot: A, mass: 300 g, scale: bench}, {lot: V, mass: 100 g, scale: bench}]\n"
+        "hardware:\n  - {what: brass hook, material: brass, mass: 30 g}\n"
     ),
 }
 BOX, BOX_2, JAR, JAR_2 = "MY-22224V", "MY-22225T", "MY-22226R", "MY-22227P"
 
 
 def make(folder: Path) -> Path:
-    """Two boxes (800 g body of used PP, 200 g lid of used PE-HD) and two jars (150 g used PP, 50 g new PP)."""
+    """Two boxes (800 g body of used PP, 200 g lid of used PE-HD), two jars (150 g used, 50 g new PP, a hook of 15 g)."""
     yard.yard(folder, 2)
     for path, text in RECORDS.items():
         target = folder / "content" / path

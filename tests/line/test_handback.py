@@ -77,6 +77,7 @@ def test_after_a_hand_over_all_of_it_is_post_consumer_and_a_life_older(folder: P
         f"date: 2026-06-01\nreceived: {{tags: [{{tag: {JAR}}}]}}\nmass: 198 g\nscale: bench\npieces: 1\nmoisture: 0 %\n"
         "weathering: light\ncolour: white\nnotes: sound\n"
     )
+    assert said.startswith(f"{JAR}: weigh it without what is screwed or pressed in (brass hook 0.015 kg)\n")
     assert f"{JAR}: pot, PP, 0.2 kg when it left, handed over 2026-04-01\n" in said
     assert "CB-001: 0.198 kg back of 0.2 kg: 0.002 kg less than left (wear, pieces that are missing)\n" in said
     assert "CB-001: all of it is post-consumer plastic now, with one life more behind it (lives: 1 to 2)\n" in said
