@@ -175,7 +175,7 @@ def test_a_mistyped_address_is_helped_without_scripts(chrome: Any, base: str) ->
     assert page.goto(f"{base}T/{MISTYPED}").status == 404
     assert PLANTER in page.locator("main").inner_text()
     page.get_by_role("link", name="All tags").first.click()
-    assert page.get_by_role("link", name=re.compile(PLANTER)).count() >= 1
+    page.get_by_role("link", name=re.compile(PLANTER)).first.wait_for()
     context.close()
 
 

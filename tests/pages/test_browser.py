@@ -297,3 +297,11 @@ def test_the_card_on_a_box_reads_back(phone: playwright.BrowserContext, base: st
     assert (code.is_visible(), sample.is_visible()) == (True, True)
     picture = pillow.open(io.BytesIO(code.screenshot()))
     assert [found.text for found in zxing.read_barcodes(picture)] == ["https://PASS.REEDMOUTH.EXAMPLE/L/SH-021"]
+
+
+def test_words_of_another_language_are_marked_for_the_eye(phone: playwright.BrowserContext, base: str) -> None:
+    """What is not said in the page's language is followed by the language it is in."""
+    page = phone.new_page()
+    page.goto(f"{base}T/RY-2222BQ/FR/index.html")
+    mark = "e => getComputedStyle(e, '::after').content"
+    assert page.locator("main span[lang=en]").first.evaluate(mark) == '" " "en"'
