@@ -30,7 +30,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
     """
     problems = in_order(_all_problems(folder, at))
     if as_json:
-        click.echo(json.dumps([_plain(problem) for problem in problems], ensure_ascii=False, indent=1))
+        click.echo(json.dumps([plain_problem(problem) for problem in problems], ensure_ascii=False, indent=1))
     else:
         desk.show(problems)
         desk.say(tally(problems))
@@ -66,7 +66,8 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
     )
 
 
-def _plain(problem: Problem) -> dict[str, object]:
+def plain_problem(problem: Problem) -> dict[str, object]:
+    """A problem for another program."""
     place = problem.place
     return {
         "level": problem.level.value,

@@ -38,6 +38,7 @@ ORDERS = {"dmy": "day-first", "mdy": "month-first", "day-first": "day-first", "m
 @click.option("--sheet", default="", help="Which sheet of a workbook. Default: the first.")
 @click.option("--yes", is_flag=True, help="Write without asking.")
 @click.option("--dry-run", is_flag=True, help="Show what would be written, and write nothing.")
+@click.option("--json", "as_json", is_flag=True, help="For another program: what a dry run shows, as JSON.")
 @desk.folder_option
 def command(
     what: str,
@@ -57,6 +58,7 @@ def command(
     *,
     yes: bool,
     dry_run: bool,
+    as_json: bool,
 ) -> None:
     """Take a TABLE (lots, events, items, runs, streams, products) over from FILE, which is CSV or XLSX.
 
@@ -76,7 +78,7 @@ def command(
     given = _plan(columns, units, ORDERS.get(dates or "", ""), century, decimal, words, fill, series)
     tables = _tables(what, file)
     order = Order(without=_rows(without, "--without"), headings=_rows(headings, "--headings"), sheet=sheet)
-    take_in(folder, tables, given, order, yes=yes, dry_run=dry_run)
+    take_in(folder, tables, given, order, yes=yes, dry_run=dry_run, as_json=as_json)
 
 
 def _tables(what: str, file: Path | None) -> list[tuple[str, Path]]:

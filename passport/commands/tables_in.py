@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+import click
 
 from passport.commands import desk
+from passport.commands.check import plain_problem
+from passport.commands.main import OK, PROBLEMS
 from passport.commands.plans import asked_about, keep, kept, merged
 from passport.commands.saving import (
     event_lines,
@@ -31,6 +36,7 @@ from passport.reading.sheets import KINDS, Plan, SheetRecord, cell_of, in_cell, 
 from passport.reading.shop import Shop
 from passport.reading.spreadsheet import MAX_BYTES, read_grid
 from passport.reading.workbook import is_workbook, read_workbook
+from passport.verdicts.book import work_out
 from passport.writing import AppendLines, Change, as_it_will_be, steady
 
 FILES = {
@@ -71,10 +77,12 @@ def take_in(
     *,
     yes: bool,
     dry_run: bool,
+    as_json: bool = False,
 ) -> None:
     """Take tables in: all their records in one change, or every problem by row and column.
 
     given: what the options say of the plan; it stands before what was kept, and is kept in its turn.
+    as_json: tell another program what a dry run would show, and end.
     """
     content = desk.content_of(folder)
     with desk.refusals(), steady(content, say=desk.say):
@@ -83,10 +91,12 @@ def take_in(
         desk.stop(found)
     plans = kept(folder)
     taken = [_taken(shop, kind, path, merged(plans.get(kind), given), order) for kind, path in tables]
-    if not dry_run:
+    if not dry_run and not as_json:
         keep(folder, plans | {one.kind: one.plan for one in taken if _plan_is_whole(one)})
     changes = [change for one in taken for change in _changes(folder, one)]
     placed = _Placed(content, taken, changes)
+    if as_json:
+        _tell(taken, _between(content, taken, changes, placed))
     _stop_at_problems(content, taken, changes, placed)
     for one in taken:
         desk.show(one.problems)
@@ -96,6 +106,20 @@ def take_in(
         save(folder, (shop, found), changes, yes=yes, dry_run=dry_run, placed=placed)
     else:
         desk.say("nothing to write")
+
+
+def _tell(taken: Sequence[Taken], between: Sequence[Problem]) -> NoReturn:
+    """For another program: what would be written, and what is wrong."""
+    problems = in_order([*(problem for one in taken for problem in one.problems), *between])
+    new = [
+        {"table": one.kind, "row": record.entry.number, "id": record.name, "fields": record.fields}
+        for one in taken
+        for record in one.records
+    ]
+    there = {one.kind: one.there for one in taken}
+    told = {"problems": [plain_problem(problem) for problem in problems], "new": new, "there": there}
+    click.echo(json.dumps(told, ensure_ascii=False, indent=1))
+    raise SystemExit(PROBLEMS if errors_in(problems) else OK)
 
 
 def _plan_is_whole(one: Taken) -> bool:
@@ -108,7 +132,7 @@ def _taken(shop: Shop, kind: str, path: Path, plan: Plan, order: Order) -> Taken
         data = opened.read(MAX_BYTES + 1)  # what is larger is refused by its size
     grid = read_workbook(data, path.name, order.sheet) if is_workbook(data) else read_grid(data, path.name)
     table, problems = table_of(grid, path.name, order.headings, order.without)
-    if errors_in(problems):
+    if not table.columns:
         return Taken(kind=kind, table=table, plan=plan, problems=problems)
     ids = taken_ids(shop)
     plan = asked_about(table, kind, plan, lambda now: records_of(table, kind, now, ids)[1])
@@ -274,18 +298,26 @@ class _Placed:
 def _stop_at_problems(content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed) -> None:
     """Every error of every table, and what the rows without one get wrong about other records; then the end."""
     found = [problem for one in taken for problem in one.problems]
-    if not errors_in(found):
-        return
+    if errors_in(found):
+        desk.say("nothing written: every row must be right first")
+        desk.stop([*found, *_between(content, taken, changes, placed)])
+
+
+def _between(content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed) -> tuple[Problem, ...]:
+    """What the rows without an error of their own get wrong beside all other records.
+
+    What only follows from a row that is no record yet is left out: it goes when that one is mended.
+    """
     missing = {f'"{name}"' for one in taken for name in _failed(one)}
-    _, others = read_shop(content, added=as_it_will_be(content, changes))
+    shop, found = read_shop(content, added=as_it_will_be(content, changes))
+    if shop is not None and not errors_in(found):
+        found = work_out(shop).problems
     ours = {f"{content.name}/{change.path}" for change in changes}
-    theirs = [
+    return tuple(
         placed(problem)
-        for problem in errors_in(others)
+        for problem in errors_in(found)
         if problem.place.file in ours and not any(name in problem.message for name in missing)
-    ]
-    desk.say("nothing written: every row must be right first")
-    desk.stop([*found, *theirs])
+    )
 
 
 def _failed(one: Taken) -> Iterator[str]:

@@ -220,6 +220,37 @@ def test_a_dry_run_shows_every_record_and_writes_nothing(folder: Path, tmp_path:
     assert files_of(folder) == before
 
 
+def test_another_program_is_told_the_same(folder: Path, tmp_path: Path) -> None:
+    """`--json` says what would be written and what is wrong, by row and column, and writes nothing."""
+    text = "id,date,stream,mass\nA-1,2024-03-05,gate,1 kg\nA-2,2024-03-05,gaate,2 kg\nA-3,05/03/2024,gate,2 kg\n"
+    (tmp_path / "t.csv").write_text(text, encoding="utf-8")
+    before = files_of(folder)
+    done = run("import", "lots", tmp_path / "t.csv", "--json", "--folder", folder)
+    told = json.loads(done.stdout)
+    assert done.exit_code == 1
+    assert [(p["line"], p["column"], p["code"]) for p in told["problems"]] == [
+        (3, 3, "unknown-stream"),
+        (4, 2, "bad-date"),
+    ]
+    assert told["new"][0] == {
+        "table": "lots",
+        "row": 2,
+        "id": "A-1",
+        "fields": {"date": "2024-03-05", "received": {"stream": "gate"}, "mass": "1 kg"},
+    }
+    assert files_of(folder) == before
+
+
+def test_cells_without_a_heading_do_not_hide_other_problems(folder: Path, tmp_path: Path) -> None:
+    """Every problem of a table is named in one go, whatever kind it is of."""
+    (tmp_path / "t.csv").write_text("id,date,stream,mass\nA-1,2024-03-05,gate,1 kg,x\nA-2,soon,gate,2 kg\n")
+    done = run("import", "lots", tmp_path / "t.csv", "--folder", folder)
+    assert [line.split(":")[1:4] for line in done.stderr.splitlines() if " error " in line] == [
+        ["2", "5", " error cell-without-heading"],
+        ["3", "2", " error bad-date"],
+    ]
+
+
 def test_what_is_wrong_between_records_has_its_cell_too(folder: Path, tmp_path: Path) -> None:
     """A problem that only shows beside all other records points into the table, not at a file that is not there."""
     text = "id,date,run,mass,photo\nA-1,2024-03-05,EX-001,1 kg,\nA-2,2024-03-05,EX-01,1 kg,crate.png\n"
