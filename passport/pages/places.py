@@ -267,7 +267,7 @@ def _batches(scribe: Scribe, names: Sequence[str]) -> Table | None:
 
 def _tags(scribe: Scribe, tags: Sequence[str]) -> Table | None:
     words = scribe.words
-    rows = tuple((scribe.tag(tag), Link(text=stage_words(scribe, tag))) for tag in tags)
+    rows = tuple((scribe.tag(tag), Link(text=stage_words(scribe, tag))) for tag in reversed(tags))
     head = (words("tell.col_tag"), words("tell.col_state"))
     return _first(scribe, Table(title=words("tell.their_tags"), head=head, rows=rows), "tags", "/T/")
 
