@@ -30,7 +30,7 @@ BOX, BOX_2, JAR, JAR_2 = "MY-22224V", "MY-22225T", "MY-22226R", "MY-22227P"
 
 
 def make(folder: Path) -> Path:
-    """Two boxes (800 g body of used PP, 200 g lid of used PE-HD), two jars (150 g used, 50 g new PP, a hook of 15 g)."""
+    """Two boxes (800 g body of used PP, 200 g lid of used PE-HD), two jars (150 g used, 50 g new PP, a 15 g hook)."""
     yard.yard(folder, 2)
     for path, text in RECORDS.items():
         target = folder / "content" / path
