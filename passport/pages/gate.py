@@ -21,7 +21,7 @@ from passport.verdicts.cohorts import (
     Fates,
     Reading,
     Thing,
-    cohorts,
+    cohorts_of,
     fates,
     in_use_by,
     made_by_lives,
@@ -41,7 +41,7 @@ def gate_part(scribe: Scribe) -> GatePart | None:
     things = things_out(scribe.book)
     if not things:
         return None
-    everything, *years = cohorts(things)
+    everything, *years = cohorts_of(scribe.book)
     shown = years[-MOST_YEARS:]
     ended = fates(scribe.book, things)
     repairs = _repairs(scribe)

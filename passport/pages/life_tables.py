@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from passport.verdicts.book import Book
-from passport.verdicts.cohorts import ENDS, Cohort, age_of, cohorts, fates, things_out
+from passport.verdicts.cohorts import ENDS, Cohort, age_of, cohorts_of, fates, things_out
 from passport.verdicts.life import Stage
 from passport.verdicts.survival import Point, cumulative_incidence
 
@@ -29,7 +29,7 @@ def _plain(value: Fraction | float | None) -> str:
 
 def curve_rows(book: Book) -> Iterator[Row]:
     """Each step of each curve: what share has ended in a way, or not ended, from so many days after going out."""
-    for cohort in cohorts(things_out(book)):
+    for cohort in cohorts_of(book):
         spells = [thing.spell for thing in cohort.things]
         for end in ENDS:
             if cohort.ended(end):

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow import State
 from passport.massflow.balances import shop_balances_by
@@ -111,6 +112,7 @@ class Fates:
         return self.own_kg + self.down_kg + self.not_back_kg + self.elsewhere_kg + self.lost_kg
 
 
+@lru_cache(maxsize=2)  # every language and the tables ask for the same
 def things_out(book: Book) -> tuple[Thing, ...]:
     """Every thing that ever went out, in the order of the first number it bore."""
     out = _first_out(book.shop)
@@ -136,6 +138,12 @@ def _thing(book: Book, life: Life, out: date) -> Thing:
     last = life.ended if life.ended is not None else book.today
     product = book.shop.items[life.item].product
     return Thing(life=life, product=product, out=out, last=last, end=_END_OF.get(life.stage, ""))
+
+
+@lru_cache(maxsize=2)
+def cohorts_of(book: Book) -> tuple[Cohort, ...]:
+    """The cohorts of all things that ever went out."""
+    return cohorts(things_out(book))
 
 
 def cohorts(things: Iterable[Thing]) -> tuple[Cohort, ...]:

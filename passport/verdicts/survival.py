@@ -78,12 +78,10 @@ def cumulative_incidence(spells: Iterable[Spell], end: str) -> tuple[Point, ...]
     """The share that has ended in one way after each day on which something ended, the other ways competing."""
     days, found = list(_days(spells)), []
     values = list(_incidences(days, end))
-    for i, day in enumerate(days):
-        spread = sqrt(max(_variance(days[: i + 1], values[: i + 1], end), 0.0))
-        low, high = _bounds(values[i], spread, day.at_risk)
-        found.append(
-            Point(day=day.day, at_risk=day.at_risk, ended=day.ends.get(end, 0), value=values[i], low=low, high=high)
-        )
+    for day, value, variance in zip(days, values, _variances(days, values, end), strict=True):
+        low, high = _bounds(value, sqrt(max(variance, 0.0)), day.at_risk)
+        ended = day.ends.get(end, 0)
+        found.append(Point(day=day.day, at_risk=day.at_risk, ended=ended, value=value, low=low, high=high))
     return tuple(found)
 
 
@@ -136,17 +134,22 @@ def _incidences(days: Sequence[_Day], end: str) -> Iterator[Fraction]:
         yield value
 
 
-def _variance(days: Sequence[_Day], values: Sequence[Fraction], end: str) -> float:
-    """Of the incidence after the last of these days; the three sums of the delta method."""
-    surviving, total, last = 1.0, 0.0, float(values[-1])
+def _variances(days: Sequence[_Day], values: Sequence[Fraction], end: str) -> Iterator[float]:
+    """Of the incidence after each day, by the delta method.
+
+    Σ (F − F_j)²·d/(n(n−d)) + Σ S²·(k/n²)·(n−k)/n − 2 Σ (F − F_j)·S·k/n², with k the ends of the one way. The squares
+    are multiplied out, so that each day adds to running sums and thousands of days stay cheap.
+    """
+    surviving, squares, mixed, flat = 1.0, 0.0, 0.0, 0.0
     for day, value in zip(days, values, strict=True):
-        n, d, mine = day.at_risk, day.ended, day.ends.get(end, 0)
-        rest = last - float(value)
-        total += rest**2 * d / (n * (n - d)) if n > d else 0.0
-        total += surviving**2 * (mine / n**2) * ((n - mine) / n)
-        total -= 2 * rest * surviving * mine / n**2
+        n, d, k, share = day.at_risk, day.ended, day.ends.get(end, 0), float(value)
+        weight = d / (n * (n - d)) if n > d else 0.0
+        cross = surviving * k / n**2
+        squares += weight
+        mixed += share * weight + cross
+        flat += share**2 * weight + 2 * share * cross + surviving**2 * (k / n**2) * ((n - k) / n)
+        yield share**2 * squares - 2 * share * mixed + flat
         surviving *= (n - d) / n
-    return total
 
 
 def _bounds(value: Fraction, spread: float, at_risk: int) -> tuple[float, float]:
