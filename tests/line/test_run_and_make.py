@@ -94,8 +94,8 @@ def test_pieces_are_drawn_by_their_number(folder: Path) -> None:
         (
             ("--operation", "shred", "--draw", "IN-002=1", "--result", "SH=1,flake"),
             (
-                'Error: --result: met "flake" in "SH=1,flake", wanted one of pieces, form, sorted_as, moisture, colour, '
-                "kept, scale with = and its value\n"
+                'Error: --result: met "flake" in "SH=1,flake", wanted one of pieces, form, sorted_as, moisture, '
+                "colour, kept, scale with = and its value\n"
             ),
         ),
     ],
