@@ -31,6 +31,7 @@ from passport.commands.asking import Asked
 @click.option("--photo", metavar="FILE", help="A file in content/photos/.")
 @click.option("--because", metavar="TEXT", help="Why what does not fit goes together, or what else came along.")
 @click.option("--together", metavar="MASS", help="With a lot that stands here: what both weigh together.")
+@click.option("--together-scale", metavar="NAME", help="On which scale that was. Default: the first one.")
 @click.option("--yes", is_flag=True, help="Write without asking.")
 @click.option("--dry-run", is_flag=True, help="Show what would be written; write nothing.")
 @desk.json_option

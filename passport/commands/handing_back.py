@@ -37,6 +37,7 @@ SERIES = "CB"
 ALL = "all"
 GROUND = frozenset({Form.FLAKE, Form.REGRIND, Form.PELLETS, Form.POWDER})
 """Forms that whole things do not mix with."""
+SEVERAL = 2
 GRAM = Decimal("0.001")
 
 
@@ -305,7 +306,7 @@ def _merged(order: Order, book: Book, fields: Fields, lot: str, standing: str) -
             "operation": "merge",
             "draws": draws,
             "mass": mass or _sum_of_both(book, fields, standing, came, there),
-            "scale": fields.get("scale", "") if mass else "",
+            "scale": _scale_of_both(ask, shop) if mass else "",
             **more,
             "because": ask.given.get("because") or "",
         },
@@ -321,6 +322,14 @@ def _together(came: Fraction | None, there: Fraction | None) -> Question:
         tidy=kilograms,
         cost=f"its mass is the sum of both by the books, with the doubt of both: {known}",
     )
+
+
+def _scale_of_both(ask: Asked, shop: Shop) -> str:
+    """A thing may go on the bench and a heap on the floor; "" where there is one scale or none."""
+    scales = tuple(shop.workshop.scales)
+    if len(scales) < SEVERAL:
+        return ""
+    return ask(Question(name="together-scale", asks="On which scale", known=scales, proposal=scales[0]))
 
 
 def _net(fields: Fields) -> Fraction | None:

@@ -218,9 +218,10 @@ def test_with_a_lot_that_stands_here_both_become_one(folder: Path) -> None:
 
 
 def test_weighed_together_counts_before_the_sum(folder: Path) -> None:
-    """18.4 kg on the floor scale, which can be 0.1 kg off."""
+    """The jar on the bench, both on the floor scale, which is the first one of the yard."""
     out(folder, JAR)
-    back(folder, JAR, "--on", "2026-06-01", "--mass", "0.2", "--scale", "floor", "--into", "A", "--together", "18,4")
+    back(folder, JAR, *ON, "--mass", "200 g", "--into", "A", "--together", "18,4")
+    assert "mass: 200 g\nscale: bench\n" in record(folder, "CB-001")
     assert "mass: 18.4 kg\nscale: floor\n" in record(folder, "A-001")
 
 
