@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow import State
 from passport.massflow.composition import owner
 from passport.massflow.masses import Weighed
 from passport.reading.records import Hardware, Item
 from passport.verdicts.book import Book
-from passport.verdicts.cautions import cautions_of_thing
+from passport.verdicts.cautions import cautions_of_item, cautions_of_thing
 from passport.verdicts.life import Life
 from passport.verdicts.recalls import CalledBack
 from passport.verdicts.single_stream import PartStream, Stream, main_resin
@@ -82,8 +83,16 @@ class EndOfLife:
 
 def end_doubtful(book: Book, life: Life) -> bool:
     """Whether a thing must be neither cut nor mixed, without working out the rest of its end."""
-    called = any(called.open for called in book.called_back.get(life.tag, ()))
-    return called or any(caution.sign == OLD_SIGN for caution in cautions_of_thing(book, life))
+    if any(called.open for called in book.called_back.get(life.tag, ())):
+        return True
+    if life.tag in book.repaired:
+        return any(caution.sign == OLD_SIGN for caution in cautions_of_thing(book, life))
+    return _batch_is_old(book, life.item)
+
+
+@lru_cache(maxsize=64)  # tags come in the order of issue, so those of one batch follow each other
+def _batch_is_old(book: Book, item: str) -> bool:
+    return any(caution.sign == OLD_SIGN for caution in cautions_of_item(book, book.shop.items[item]))
 
 
 def end_of_life(book: Book, life: Life) -> EndOfLife:
