@@ -19,6 +19,7 @@ from passport.pages.calling_back import notice, recalls_table
 from passport.pages.gate import gate_part
 from passport.pages.lot import node_link
 from passport.pages.pieces import Balance, Bars, DoubtLine, EventLine, Figure, Link, Row, Series, Table
+from passport.pages.remainders import stock_table
 from passport.pages.scribe import Scribe
 from passport.pages.tag import event_line
 from passport.pages.views import LogView
@@ -46,6 +47,7 @@ def log_view(scribe: Scribe) -> LogView:
         by_class=tuple(_by_class(scribe)),
         months=_months(scribe),
         resins=_resins(scribe),
+        stock=stock_table(scribe),
         streams=_with_list(scribe, streams_table(scribe), "streams", "/S/"),
         products=_with_list(scribe, products_table(scribe), "products", "/P/"),
         latest=tuple(_latest(scribe)),

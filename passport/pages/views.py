@@ -320,6 +320,7 @@ class LogView:
     """Both balances by resin and by stream, adding up as printed."""
     months: Bars | None = None
     resins: Bars | None = None
+    stock: Table | None = None
     streams: Table | None = None
     products: Table | None = None
     latest: tuple[EventLine, ...] = ()
