@@ -9,6 +9,7 @@ from functools import lru_cache
 
 from passport.massflow.balances import came_in_kg, shop_entries
 from passport.massflow.composition import owner
+from passport.massflow.genealogy import repairs_of_tags
 from passport.massflow.ledger import Ledger
 from passport.massflow.trace import shares_of_lot
 
@@ -33,7 +34,7 @@ class Whereabouts:
     """thing, stock, sent, loss, written-off; came-back and stock-correction are counted off what left before;
     unaccounted is what no weighing tells."""
     node: str
-    """The item batch, lot or run; empty for unaccounted."""
+    """The item batch, lot or run; empty for unaccounted. Of what repairs put into things, the lot it was drawn from."""
     mass_kg: Fraction
     """Signed: the masses of all add up to the lot's own."""
     tags: tuple[str, ...] = ()
@@ -84,6 +85,13 @@ def _places(ledger: Ledger) -> Mapping[str, Sequence[tuple[str, Fraction]]]:
 def _row(ledger: Ledger, kind: str, node: str, mass: Fraction) -> Whereabouts:
     item = ledger.shop.items.get(node) if kind == "thing" else None
     if item is None:
-        return Whereabouts(kind=kind, node=node, mass_kg=mass)
+        mended = _mended_with(ledger, node) if kind == "thing" else ()
+        return Whereabouts(kind=kind, node=node, mass_kg=mass, tags=mended)
     tags = ledger.tags_of.get(node, ())
     return Whereabouts(kind=kind, node=node, mass_kg=mass, tags=tags, each_kg=mass / item.count.pieces)
+
+
+def _mended_with(ledger: Ledger, lot: str) -> tuple[str, ...]:
+    """The things that repairs put material of a lot into."""
+    repairs = repairs_of_tags(ledger.shop, ledger.operations).items()
+    return tuple(tag for tag, ops in repairs if any(draw.lot == lot for op in ops for draw in op.run.draws))

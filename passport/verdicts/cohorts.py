@@ -7,7 +7,7 @@ lasting up to the ledger's day ("not known to have ended"), which says nothing a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -207,23 +207,47 @@ def fates(book: Book, things: Iterable[Thing]) -> Fates:
     """What became of the plastic of all things whose end is known, each as it weighed when it was made."""
     masses: dict[str, Fraction] = {}
     own = ended = not_weighed = 0
-    came = {c.tag: c for lot in book.shop.lots.values() if lot.received for c in lot.received.tags}
+    came = _returns(book.shop)
     for thing in things:
         if not thing.end:
             continue
         ended += 1
         weighed = book.ledger.tag_mass(thing.life.tag)
-        kept = thing.end == BACK and in_own_stream(book, thing.life.lot)
-        own += kept
+        returns = came.get(thing.life.tag, ()) or ((thing.life.lot, None),)
+        own += thing.end == BACK and all(in_own_stream(book, lot) for lot, _ in returns)
         if weighed is None:
             not_weighed += 1
             continue
-        back = _back_kg(book, thing, came.get(thing.life.tag), weighed.value)
-        where = "own" if kept else {BACK: "down", ELSEWHERE: "elsewhere"}.get(thing.end, "lost")
-        masses[where] = masses.get(where, Fraction(0)) + back
-        masses["not_back"] = masses.get("not_back", Fraction(0)) + weighed.value - back
+        for where, mass in _fates_of(book, thing, returns, weighed.value):
+            masses[where] = masses.get(where, Fraction(0)) + mass
     kilograms = {f"{key}_kg": masses.get(key, Fraction(0)) for key in ("own", "down", "not_back", "elsewhere", "lost")}
     return Fates(own=own, ended=ended, not_weighed=not_weighed, **kilograms)
+
+
+Return = tuple[str, CameBack | None]
+"""The lot that a thing became, or some parts of it, and which; None where a run drew on its tag."""
+
+
+def _returns(shop: Shop) -> Mapping[str, tuple[Return, ...]]:
+    """By tag; the parts of one thing may come back one after another."""
+    found: dict[str, list[Return]] = {}
+    for lot in shop.lots.values():
+        for came in lot.received.tags if lot.received else ():
+            found.setdefault(came.tag, []).append((lot.id, came))
+    return {tag: tuple(returns) for tag, returns in found.items()}
+
+
+def _fates_of(book: Book, thing: Thing, returns: Iterable[Return], whole: Fraction) -> Iterator[tuple[str, Fraction]]:
+    """Where the plastic of one ended thing is; the masses add up to all of it."""
+    if thing.end != BACK:
+        yield "elsewhere" if thing.end == ELSEWHERE else "lost", whole
+        return
+    left = whole
+    for lot, came in returns:
+        mass = min(left, _back_kg(book, thing, came, whole))
+        left -= mass
+        yield "own" if in_own_stream(book, lot) else "down", mass
+    yield "not_back", left
 
 
 def _back_kg(book: Book, thing: Thing, came: CameBack | None, whole: Fraction) -> Fraction:

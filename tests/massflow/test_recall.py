@@ -49,3 +49,26 @@ def test_a_recall_names_the_tags_and_how_much_each_holds():
         ("stock", "IN-014", 5, (), None),
         ("stock", "BL", 1, (), None),
     ]
+
+
+def test_what_repairs_put_into_things_names_those_things():
+    """2 kg of lot B mend RY-1: they are in a thing, and the recall says in which."""
+    lots = {
+        "A": received("10 kg"),
+        "B": received("10 kg"),
+        "OLD": {"date": "2026-08-01", "run": "REP", "mass": "2 kg"},
+    }
+    pot = {
+        "product": "planter",
+        "date": "2026-05-01",
+        "count": "1",
+        "mass": "8 kg",
+        "draws": [{"lot": "A", "mass": "8 kg"}],
+    }
+    draws = [{"lot": "B", "mass": "2 kg"}, {"tag": "RY-1", "mass": "2 kg"}]
+    repair = {"date": "2026-08-01", "operation": "repair", "draws": draws}
+    built = shop(lots=lots, runs={"REP": repair}, items={"POT": pot}, tags={"RY-1": "POT"})
+    assert [(r.kind, r.mass_kg, r.tags) for r in whereabouts(settle(built, {}), "B")] == [
+        ("thing", 2, ("RY-1",)),
+        ("stock", 8, ()),
+    ]

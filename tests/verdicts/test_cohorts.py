@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 from fractions import Fraction
 from typing import Any
 
 import pytest
 from shops_in_code import received, shop
 
+from passport.reading.decode import adapter
+from passport.reading.records import Lot
 from passport.reading.tag_lists import IssuedTag
 from passport.verdicts.book import Book, work_out
 from passport.verdicts.cohorts import (
@@ -94,8 +97,6 @@ def test_a_found_thing_is_out_again() -> None:
 
 def test_a_new_number_carries_the_life_on() -> None:
     """RY-5 is replaced by RY-9 on the same piece: one thing, out since its hand-over under the old number."""
-    import dataclasses  # noqa: PLC0415
-
     built = yard(happened("RY-5", "2026-05-01", "replaced", by="RY-9")).shop
     new = IssuedTag(
         tag="RY-9", item="I", piece=5, issued=built.issued[0].issued, seal="0" * 8, place=built.issued[0].place
@@ -176,3 +177,17 @@ def test_things_in_use_by_age() -> None:
 def test_lives_of_the_plastic_made_into_things() -> None:
     """All 80 kg had one life before."""
     assert made_by_lives(yard()) == {1: 80}
+
+
+def test_parts_that_come_back_one_after_another_are_one_thing() -> None:
+    """RY-2's body came first and its lid two weeks later: 10 + 8 + 2 kg in their own stream, nothing left out."""
+    lid = back("2026-09-15", "RY-2", "2 kg", parts=["lid"])
+    body = back("2026-09-01", "RY-2", "8 kg", parts=["body"])
+    book = yard()
+    lots = dict(book.shop.lots) | {
+        "B2": adapter(Lot).validate_python({"id": "B2", **body}),
+        "B3": adapter(Lot).validate_python({"id": "B3", **lid}),
+    }
+    both = work_out(dataclasses.replace(book.shop, lots=lots))
+    found = fates(both, things_out(both))
+    assert (found.own_kg, found.not_back_kg, found.own, found.ended) == (20, 0, 2, 5)
