@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 
 from passport.massflow import Ledger, of_item, stated_percent
 from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt, is_plastic
 from passport.material.resins import resins
-from passport.reading.records import Event, Origin
+from passport.reading.records import Origin
 from passport.reading.shop import Shop
 from passport.verdicts import recycled
 from passport.verdicts.book import Book
-from passport.verdicts.free_texts import FreeText
 
 KINDS = ("post-consumer", "recycled", "pre-consumer")
 ALL = 100
@@ -69,34 +69,36 @@ class Backing:
         return percent in self.stated.get(kind, ()) or (at_least and percent <= self.least.get(kind, -1))
 
 
-def backing_of(book: Book, said: FreeText) -> Backing:
-    """What the records back for the thing that a text speaks of; nothing for a text about the workshop."""
-    if said.kind == "stream":
-        return _of_stream(book.shop, said.id)
-    nodes = tuple(name for name in _nodes(book, said) if name in book.ledger.mixtures)
+@lru_cache(maxsize=64)  # the texts of one record follow each other
+def backing_of(book: Book, kind: str, name: str) -> Backing:
+    """What the records back for the thing that a text speaks of; nothing for a text about the workshop.
+
+    kind, name: as a FreeText has them.
+    """
+    if kind == "stream":
+        return _of_stream(book.shop, name)
+    nodes = tuple(node for node in _nodes(book, kind, name) if node in book.ledger.mixtures)
     if not nodes:
         return Backing()
-    withheld = any(book.ledger.withheld(name) for name in nodes)
-    figures = {kind: [_figures(book.ledger, name, kind) for name in nodes] for kind in KINDS}
-    known = {kind: found for kind, found in figures.items() if all(found)} if not withheld else {}
-    names = {tuple(book.ledger.mixtures[name].shares_by("resin")) for name in nodes}
+    withheld = any(book.ledger.withheld(node) for node in nodes)
+    figures = {of: [_figures(book.ledger, node, of) for node in nodes] for of in KINDS}
+    known = {of: found for of, found in figures.items() if all(found)} if not withheld else {}
+    names = {tuple(book.ledger.mixtures[node].shares_by("resin")) for node in nodes}
     only = names.pop() if len(names) == 1 else ()
     return Backing(
         nodes=nodes,
-        least={kind: min(max(each) for each in found) for kind, found in known.items()},
-        stated={kind: frozenset(map(min, zip(*found, strict=False))) for kind, found in known.items()},
+        least={of: min(max(each) for each in found) for of, found in known.items()},
+        stated={of: frozenset(map(min, zip(*found, strict=False))) for of, found in known.items()},
         resin=only[0] if len(only) == 1 and only[0] in resins() else "",
         hardware=any(not is_plastic(h) for n in nodes if n in book.shop.items for h in book.shop.items[n].hardware),
         withheld=withheld,
     )
 
 
-def _nodes(book: Book, said: FreeText) -> tuple[str, ...]:
-    if said.kind == "product":
-        return tuple(item.id for item in book.shop.items.values() if item.product == said.id)
-    if isinstance(said.event, Event):
-        return (book.ledger.item_of_tag.get(said.id, said.id),)
-    return (said.id,)
+def _nodes(book: Book, kind: str, name: str) -> tuple[str, ...]:
+    if kind == "product":
+        return tuple(item.id for item in book.shop.items.values() if item.product == name)
+    return (book.ledger.item_of_tag.get(name, name),) if kind == "event" else (name,)
 
 
 def _figures(ledger: Ledger, node: str, kind: str) -> tuple[int, ...]:

@@ -83,7 +83,7 @@ def _unused(book: Book, used: set[int]) -> Iterator[Problem]:
 def _finding(book: Book, said: FreeText, met: Met) -> Iterator[Problem]:
     rules, day = frozenset[str](book.shop.workshop.rules), book.today
     standing, coming = met.rule.standing(rules, day), met.rule.coming(rules, day)
-    backing = backing_of(book, said)
+    backing = backing_of(book, said.kind, said.id)
     judged = _judged(met, backing)
     if judged is None:
         return

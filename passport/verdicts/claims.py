@@ -14,6 +14,7 @@ from datetime import date
 from fractions import Fraction
 from functools import cache, lru_cache
 from importlib.resources import files
+from itertools import islice
 from typing import Any
 
 import yaml
@@ -23,6 +24,10 @@ from passport.problems import Level
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 NEAR_WORDS = 6
 """A percentage stands beside a word where at most so many words are between them (a design choice, no source)."""
+SENTENCE = 300
+"""So many signs to either side of some words are looked at for their sentence: what is longer is none."""
+MOST_MET = 50
+"""Of one paragraph: who has mended fifty sees the rest, and a hostile text gets no more of our time."""
 _KEPT = 4096
 
 
@@ -197,11 +202,13 @@ def _in_paragraph(number: int, paragraph: str) -> Iterator[Met]:
         return
     plain = _MORE.sub(" ", plain)
     written = paragraph if len(paragraph) == len(plain) else plain
-    for n, i in worth_trying:
-        rule = rules()[n]
-        for found in rule.words[i][1].finditer(plain):
-            if rule.negated or not denied(plain, found.start()):
-                yield _met(rule, number, plain, written, found)
+    said = ((n, found) for n, i in worth_trying for found in rules()[n].words[i][1].finditer(plain))
+    honest = ((n, found) for n, found in said if rules()[n].negated or not denied(plain, found.start()))
+    fine: dict[int, bool] = {}
+    for n, found in islice(honest, MOST_MET):
+        if n not in fine:
+            fine[n] = any(pattern.search(plain) for pattern in rules()[n].fine_with)
+        yield _met(rules()[n], number, plain, written, found, fine=fine[n])
 
 
 def denied(plain: str, at: int) -> bool:
@@ -212,12 +219,13 @@ def denied(plain: str, at: int) -> bool:
 
 def _sentence(plain: str, at: int) -> tuple[str, str]:
     """The sentence round a place, in two halves."""
-    start = max((m.end() for m in _SENTENCE_END.finditer(plain, 0, at)), default=0)
-    stop = next((m.start() for m in _SENTENCE_END.finditer(plain, at)), len(plain))
+    first, last = max(at - SENTENCE, 0), min(at + SENTENCE, len(plain))
+    start = max((m.end() for m in _SENTENCE_END.finditer(plain, first, at)), default=first)
+    stop = next((m.start() for m in _SENTENCE_END.finditer(plain, at, last)), last)
     return plain[start:at], plain[at:stop]
 
 
-def _met(rule: Rule, paragraph: int, plain: str, written: str, found: re.Match[str]) -> Met:
+def _met(rule: Rule, paragraph: int, plain: str, written: str, found: re.Match[str], *, fine: bool) -> Met:
     number = _share_beside(plain, found) if rule.figures else None
     begin = min(found.start(), number.start()) if number else found.start()
     end = max(found.end(), number.end()) if number else found.end()
@@ -226,10 +234,10 @@ def _met(rule: Rule, paragraph: int, plain: str, written: str, found: re.Match[s
         rule=rule,
         words=" ".join(written[begin:end].split()),
         span=(paragraph, *found.span()),
-        fine=any(pattern.search(plain) for pattern in rule.fine_with),
+        fine=fine,
         percents=(Fraction(number[1].replace(",", ".")),) if number else (),
         kind=kind if rule.figures else "",
-        at_least=bool(number and _AT_LEAST.search(plain[: number.start()])),
+        at_least=bool(number and _AT_LEAST.search(plain, max(number.start() - SENTENCE, 0), number.start())),
         based=bool(_BASE.search(plain)),
     )
 

@@ -17,6 +17,7 @@ from passport.reading.records import Workshop
 from passport.verdicts.book import work_out
 from passport.verdicts.claim_check import claim_problems, exceptions_for, theme_problems
 from passport.verdicts.claims import claims_in, folded, met_in, rules, sources
+from passport.verdicts.privacy import contacts_in
 
 CASES = Path(__file__).parent / "cases"
 DEMO = Path(__file__).resolve().parents[2] / "content"
@@ -238,3 +239,19 @@ def test_many_texts_cost_little() -> None:
     for number in range(10_000):
         met_in(f"One scoop of chairs to two of tubs, bag {number}. A pressed strip of it bends right over.")
     assert time.process_time() - started < 2
+
+
+HOSTILE = [
+    "recycled plastic " * 55_000, "of " * 330_000 + "recycled", "recycl\n\n" * 120_000, "5 % " * 250_000 + "recycled",
+    "a" * 999_998 + " @", "07 12 " * 160_000, "1 rue " + "de" * 499_000, "\u267b" * 900_000, "a.b@" * 240_000,
+]  # fmt: skip
+"""Records of the largest size that is read at all, each made to keep one pattern busy."""
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=lambda text: text[:12])
+def test_no_text_keeps_the_check_busy(text: str) -> None:
+    """A megabyte of bait costs about a second of processor time and at most fifty findings a paragraph; limit 8 s."""
+    started = time.process_time()
+    assert len(met_in(text)) <= 50
+    assert len(contacts_in(text)) <= 500
+    assert time.process_time() - started < 8
