@@ -40,6 +40,15 @@ def make(folder: Path) -> Path:
     return folder
 
 
+def copy(made: Path, folder: Path) -> Path:
+    """The records of a yard that was made before, in a folder of their own."""
+    for path, data in yard.bytes_of(made).items():
+        target = folder / "content" / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+    return folder
+
+
 def book(folder: Path) -> Book:
     """Everything worked out from the records as they stand."""
     return work_out(yard.shop_of(folder))

@@ -34,11 +34,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def folder(made: Path, tmp_path: Path) -> Path:
     """A copy of the yard."""
-    for path, data in yard.bytes_of(made).items():
-        target = tmp_path / "content" / path
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(data)
-    return tmp_path
+    return returning.copy(made, tmp_path)
 
 
 def back(folder: Path, *args: str) -> str:

@@ -20,12 +20,18 @@ from passport.verdicts.mending import mendings
 ON = ("--on", "2026-05-01", "--scale", "bench")
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """The yard, with a box handed over."""
-    folder = returning.make(tmp_path / "yard")
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The yard, with a box handed over; read it, do not change it."""
+    folder = returning.make(tmp_path_factory.mktemp("mending") / "yard")
     out(folder, BOX)
     return folder
+
+
+@pytest.fixture
+def folder(made: Path, tmp_path: Path) -> Path:
+    """A copy of the yard."""
+    return returning.copy(made, tmp_path)
 
 
 def mend(folder: Path, *args: str) -> str:

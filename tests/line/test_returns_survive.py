@@ -1,4 +1,4 @@
-"""A hand-back, a repair or a table of events that is killed leaves the records as they were, or whole.
+"""A hand-back or a repair with its event that is killed leaves the records as they were, or whole.
 
 The kills are those of tests/publish/kills.py: SIGKILL from the system-call tracer, before calls that change files.
 """
@@ -31,9 +31,7 @@ run()
 HANDBACK = ("handback", JAR, "--on", "2026-06-01", "--mass", "0.2", "--scale", "bench", "--into", "A", "--yes")
 MEND = ("mend", BOX, "--on", "2026-06-01", "--part", "lid", "--from", "H", "--mass", "220g", "--old-mass", "200g",
         "--scale", "bench", "--yes")  # fmt: skip
-EVENT = ("event", "moved", JAR, BOX, "--on", "2026-06-01", "--place", "school garden", "--yes")
 WRITTEN = {
-    EVENT: set(),
     HANDBACK: {"lots/CB-001.yaml", "lots/A-001.yaml"},
     MEND: {"runs/RP-001.yaml", "lots/OP-001.yaml"},
 }
@@ -52,7 +50,7 @@ def command(folder: Path, order: tuple[str, ...]) -> list[str]:
     return [sys.executable, "-B", "-c", RUN, str(kills.REPOSITORY), *order, "--folder", str(folder)]
 
 
-@pytest.mark.parametrize("order", [HANDBACK, MEND, EVENT], ids=["handback", "mend", "event"])
+@pytest.mark.parametrize("order", [HANDBACK, MEND], ids=["handback", "mend"])
 def test_a_kill_leaves_the_records_whole_or_not_there(made: Path, tmp_path: Path, order: tuple[str, ...]) -> None:
     """Before the decision nothing of it is there; after it, with one file in place, all of it follows.
 
