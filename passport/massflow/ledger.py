@@ -209,13 +209,15 @@ class Ledger:
 
     def upstream(self, node: str) -> tuple[str, ...]:
         """The node, then all lots and items above it, each once, nearest first."""
-        found = dict.fromkeys([node])
-        waiting = [node]
-        for name in waiting:
-            fresh = [above for above in self.made_of.get(name, ()) if above not in found]
-            waiting += fresh
-            found.update(dict.fromkeys(fresh))
-        return tuple(found)
+        if node not in self._above:
+            found = dict.fromkeys([node])
+            waiting = [node]
+            for name in waiting:
+                fresh = [above for above in self.made_of.get(name, ()) if above not in found]
+                waiting += fresh
+                found.update(dict.fromkeys(fresh))
+            self._above[node] = tuple(found)
+        return self._above[node]
 
     def doubts_of(self, node: str) -> tuple[Problem, ...]:
         """The doubts of a lot or item and of its run, then those inherited; `about` names where each began."""
@@ -230,6 +232,11 @@ class Ledger:
     def withheld(self, node: str) -> bool:
         """Whether an open balance at or above the node withholds its "at least" figures."""
         return node in self._withheld
+
+    @cached_property
+    def _above(self) -> dict[str, tuple[str, ...]]:
+        """The answers of `upstream`: several rules ask, for each thing."""
+        return {}
 
     @cached_property
     def _doubts_at(self) -> dict[str, tuple[Problem, ...]]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -17,6 +16,7 @@ from hashlib import sha256
 
 from passport.massflow.trace import sources_of
 from passport.pages import life_tables
+from passport.pages.json_text import indented
 from passport.pages.scribe import FORMAT_VERSION
 from passport.reading.corrections import in_turn
 from passport.reading.records import LotEvent, TagEvent
@@ -190,7 +190,7 @@ def _log(book: Book, rows: dict[str, Rows]) -> dict[str, object]:
 
 
 def _json(document: Mapping[str, object]) -> str:
-    return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    return indented(document) + "\n"
 
 
 def csv_text(columns: list[str], rows: Rows) -> str:

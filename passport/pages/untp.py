@@ -7,7 +7,6 @@ the page says which of them is missing. Shares of mass are 0 to 1 and add up to 
 from __future__ import annotations
 
 import csv
-import json
 import re
 from collections.abc import Iterator
 from decimal import Decimal
@@ -20,6 +19,7 @@ from passport.amounts import largest_remainder
 from passport.massflow.ingredients import RECYCLED, UNKNOWN
 from passport.massflow.recycled import item_masses
 from passport.material.resins import resins
+from passport.pages.json_text import indented
 from passport.pages.scribe import FORMAT_VERSION, Scribe
 from passport.reading.records import Hardware, Item, Product
 from passport.verdicts.life import Life
@@ -104,7 +104,7 @@ def passport(scribe: Scribe, life: Life) -> str:
 
 
 def _text(document: Json) -> str:
-    return json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+    return indented(document) + "\n"
 
 
 def _address(scribe: Scribe) -> str:

@@ -10,11 +10,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import islice
 
 from passport.massflow import State
 from passport.massflow.composition import owner
 from passport.massflow.masses import Weighed
-from passport.reading.records import Hardware, Item
+from passport.reading.records import Form, Hardware, Item
 from passport.verdicts.book import Book
 from passport.verdicts.cautions import cautions_of_item, cautions_of_thing
 from passport.verdicts.life import Life
@@ -23,6 +24,10 @@ from passport.verdicts.single_stream import PartStream, Stream, main_resin
 
 OLD_SIGN = "old"
 """Sign of the cautions about additives that are no longer allowed."""
+
+
+MOST_SPARES = 12
+"""Lots that a repair might take from; nobody looks at more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +125,7 @@ def _part(book: Book, life: Life, item: Item, i: int, part: PartStream, *, prove
         resin=resin,
         mass_kg=weighed.value if weighed is not None else None,
         lots=lots,
-        spares=tuple(_spares(book, lots, resin)),
+        spares=tuple(islice(_spares(book, lots, resin), MOST_SPARES)),
     )
 
 
@@ -147,14 +152,19 @@ def _spares(book: Book, lots: tuple[str, ...], resin: str) -> Iterator[str]:
     """Lots that are free and hold something: those it was made from first, then those of the same resin and form."""
     yield from (lot for lot in lots if _left(book, lot))
     forms = {book.shop.lots[lot].form for lot in lots if lot in book.shop.lots} - {None}
-    for lot in book.shop.lots.values():
-        alike = resin and lot.form in forms and lot.id not in lots and book.standing.proven(lot.id)
-        if (
-            alike
-            and _left(book, lot.id)
-            and main_resin(book.ledger.mixtures[lot.id], book.standing.threshold)[0] == resin
-        ):
-            yield lot.id
+    for lot, form, symbol in _free_lots(book) if resin else ():
+        if form in forms and symbol == resin and lot not in lots:
+            yield lot
+
+
+@lru_cache(maxsize=2)  # every thing asks the same of the whole shop
+def _free_lots(book: Book) -> tuple[tuple[str, Form | None, str], ...]:
+    """Id, form and resin of every lot of an established resin that is free and holds something."""
+    return tuple(
+        (lot.id, lot.form, main_resin(book.ledger.mixtures[lot.id], book.standing.threshold)[0])
+        for lot in book.shop.lots.values()
+        if lot.form is not None and book.standing.proven(lot.id) and _left(book, lot.id)
+    )
 
 
 def _left(book: Book, lot: str) -> bool:
