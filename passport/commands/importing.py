@@ -121,18 +121,18 @@ def _plan(
         "century": century,
         "decimal": decimal,
         "words": _pairs(words, "--word"),
-        "fill": _pairs(fill, "--fill"),
+        "fill": _pairs(fill, "--fill", first=True),
         "series": (series or "").upper(),
     }
     return Plan(**{name: value for name, value in said.items() if value})
 
 
-def _pairs(given: Sequence[str], option: str) -> dict[str, str]:
-    """`Gewicht=mass` and its like; the last sign = parts them, since headings may hold one."""
-    pairs = [text.rpartition("=") for text in given]
-    for left, _, right in pairs:
+def _pairs(given: Sequence[str], option: str, *, first: bool = False) -> dict[str, str]:
+    """`Gewicht=mass` and its like. A heading may hold the sign =, so the last one parts; a field cannot: the first."""
+    pairs = [text.partition("=") if first else text.rpartition("=") for text in given]
+    for text, (left, _, right) in zip(given, pairs, strict=True):
         if not left.strip() or not right.strip():
-            raise click.UsageError(f'{option}: met "{left}{right}", wanted two texts with = between them')
+            raise click.UsageError(f'{option}: met "{text}", wanted two texts with = between them')
     return {left.strip(): right.strip() for left, _, right in pairs}
 
 

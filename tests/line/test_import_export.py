@@ -149,7 +149,7 @@ def test_the_plan_is_kept_and_told_no_more(folder: Path, tmp_path: Path) -> None
     one = tmp_path / "one.csv"
     one.write_text("Sack;Kam am;Wiegt\nA-1;05/03/2024;62,4\n", encoding="utf-8")
     said = ("--map", "Kam am=date", "--map", "Wiegt=mass", "--unit", "Wiegt=kg", "--dates", "dmy")
-    fill = ("--fill", "received.stream=gate")
+    fill = ("--fill", "received.stream=gate", "--fill", "notes=a = b")
     assert run("import", "lots", one, *said, *fill, "--yes", "--folder", folder).exit_code == 0
     assert (folder / "spreadsheets.yaml").read_text(encoding="utf-8") == (
         "# How tables are read, by kind: made by `passport import`, and yours to edit.\n"
@@ -162,12 +162,13 @@ def test_the_plan_is_kept_and_told_no_more(folder: Path, tmp_path: Path) -> None
         "  dates: day-first\n"
         "  fill:\n"
         "    received.stream: gate\n"
+        "    notes: a = b\n"
     )
     two = tmp_path / "two.csv"
     two.write_text("Sack;Kam am;Wiegt\nA-2;06/03/2024;7,5\n", encoding="utf-8")
     assert run("import", "lots", two, "--yes", "--folder", folder).exit_code == 0
     assert (folder / "content/lots/A-2.yaml").read_text(encoding="utf-8") == (
-        "date: 2024-03-06\nreceived: {stream: gate}\nmass: 7.5 kg\n"
+        "date: 2024-03-06\nreceived: {stream: gate}\nmass: 7.5 kg\nnotes: a = b\n"
     )
 
 
