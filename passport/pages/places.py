@@ -109,31 +109,25 @@ def resin_view(scribe: Scribe, symbol: str) -> ResinView:
     name = scribe.resin_name(symbol)
     lots = [lot for lot in scribe.book.shop.lots if symbol in scribe.book.ledger.mixtures[lot].shares_by("resin")]
     floats = words("tell.resin_floats_yes" if resin.floats_in_water else "tell.resin_floats_no")
-    numbers = [Row(label=words("tell.resin_number"), value=_code(resin.d7611))]
-    numbers.append(Row(label=words("tell.resin_term"), value=_code(resin.eu)))
+    numbers = (
+        Row(label=words("tell.resin_number"), value=_code(resin.d7611), note=cited(resin.d7611.sources, scribe.lang)),
+        Row(label=words("tell.resin_term"), value=_code(resin.eu), note=cited(resin.eu.sources, scribe.lang)),
+    )
     know = [
-        Row(label=words("tell.resin_density"), value=_range(scribe, resin.density_g_cm3, "g/cm³", 3)),
+        _measured(scribe, "tell.resin_density", resin.density_g_cm3, "g/cm³", 3),
         Row(label=words("tell.resin_floats"), value=floats),
     ]
     know += [
-        Row(
-            label=words("tell.resin_melts"),
-            value=_range(scribe, grade.melts_c, "°C", 0),
-            note=_grade(scribe, resin, grade),
-        )
+        _measured(scribe, "tell.resin_melts", grade.melts_c, "°C", 0, _grade(scribe, resin, grade))
         for grade in resin.grades
         if grade.melts_c
     ]
-    figures = (
-        [Row(label=words("tell.resin_process"), value=_range(scribe, resin.process_c, "°C", 0))]
-        if resin.process_c
-        else []
-    )
+    figures = [_measured(scribe, "tell.resin_process", resin.process_c, "°C", 0)] if resin.process_c else []
     return ResinView(
         frame=scribe.frame(f"/R/{symbol}/", f"{symbol} {name}", name),
         material=Material(symbol=symbol, name=name),
         about=tuple(_about(scribe, symbol)),
-        numbers=tuple(numbers),
+        numbers=numbers,
         know_it=(*dict.fromkeys(know), *_told_apart(scribe, symbol)),
         care_points=tuple(scribe.said(text) for text in care_of((symbol,))),
         cautions=tuple(_resin_cautions(scribe, resin)),
@@ -200,6 +194,12 @@ def _code(code: object) -> str:
     number = getattr(code, "number", "")
     term = getattr(code, "term", "") or getattr(code, "abbreviation", "")
     return f"{number} {term}".strip()
+
+
+def _measured(scribe: Scribe, label: str, figure: Range, unit: str, places: int, of: str = "") -> Row:
+    """A figure with what it is of and where it is from; what is from memory says so."""
+    note = ". ".join(part for part in (of, cited(figure.sources, scribe.lang)) if part)
+    return Row(label=scribe.words(label), value=_range(scribe, figure, unit, places), note=note[:1].upper() + note[1:])
 
 
 def _range(scribe: Scribe, figure: Range, unit: str, places: int) -> str:
