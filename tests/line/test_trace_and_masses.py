@@ -76,17 +76,22 @@ def test_every_class_adds_up_and_all_of_them_to_the_whole(demo: Path, kind: str)
 
 
 def test_what_was_received_is_what_the_records_weigh(demo: Path) -> None:
-    """The received mass is the sum of the masses written in the lots from streams, added without the program.
+    """The received mass is the sum of the masses written in the lots from outside, added without the program.
 
-    Read line by line from the files: each lot with a stream, its `mass:` in kg or g. IN-004 has gross and tare; IN-012
-    was not weighed and nothing was taken from it, so it counts as nothing.
+    Read line by line from the files: each lot from a stream or another workshop, its `mass:` in kg or g, and what a
+    correction made of it. IN-004 has gross and tare; IN-012 was not weighed and nothing was taken from it, so it counts
+    as nothing.
     """
     weighed = Decimal(0)
     for file in (demo / "content" / "lots").glob("*.yaml"):
         text = file.read_text(encoding="utf-8")
         lines = dict(line.split(": ", 1) for line in text.splitlines() if re.match(r"[a-z_]+: ", line))
-        if lines.get("received", "").startswith("{stream:"):
+        if lines.get("received", "").startswith(("{stream:", "{from:")):
             weighed += kg(lines["mass"]) if "mass" in lines else kg(lines["gross"]) - kg(lines["tare"])
+    for file in (demo / "content" / "corrections").glob("*.yaml"):
+        text = file.read_text(encoding="utf-8")
+        for was, right in re.findall(r"lot: IN-\d+, field: mass, was: ([\d.]+ k?g), is: ([\d.]+ k?g)", text):
+            weighed += kg(right) - kg(was)
     assert Decimal(json_of("masses", "--folder", demo)["shop"]["received_kg"]) == weighed
 
 
