@@ -78,6 +78,18 @@ def test_ordinary_sentences_are_left_alone() -> None:
     assert len(met) <= len(said) // 100
 
 
+def test_how_much_is_met_that_nobody_tuned_the_rules_on() -> None:
+    """Of sixty claims written after the rules nine in ten are met, of sixty plain sentences none is.
+
+    Measured when written: 58 of 60, and 0 of 62. Both samples are of one hand and prove little about others.
+    """
+    everywhere, day = frozenset({"EU", "UK", "US", "FR"}), date(2026, 10, 1)
+    sample = cases("heard_elsewhere")
+    met = {kind: [text for text in texts if claims_in(text, everywhere, day)] for kind, texts in sample.items()}
+    assert len(met["claims"]) >= 0.9 * len(sample["claims"])
+    assert met["plain"] == []
+
+
 def test_the_demo_speaks_honestly() -> None:
     """Reedmouth Yard makes no claim that its records do not back."""
     read, _ = read_shop(DEMO)
