@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import math
 import re
@@ -355,7 +356,8 @@ def write_files(folder: Path, out: Path, files: Files) -> None:
                 click.echo(str(whole))
     finally:
         for part, _ in parts:
-            part.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):  # the next run clears it
+                part.unlink(missing_ok=True)
 
 
 def _refuse_own_folders(top: Path, out: Path) -> None:
