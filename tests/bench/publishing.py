@@ -142,10 +142,8 @@ def main() -> None:
     tags, folder = int(sys.argv[1]), Path(sys.argv[2])
     folder.mkdir(parents=True)
     records = workshops.write(workshops.workshop(tags), folder)
-    load = os.getloadavg()[0]
-    say(
-        f"{tags} tags, {records} record files; {platform.machine()}, Python {platform.python_version()}, load {load:.1f}"
-    )
+    machine = f"{platform.machine()}, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
+    say(f"{tags} tags, {records} record files; {machine}")
     cold, _, memory = command(folder, "publish", "--cores", "1")
     source = source_of(folder)
     bare = floor(folder, source)
@@ -162,16 +160,13 @@ def main() -> None:
     checked, *_ = command(folder, "check")
     say(f"check: {checked:.2f} s")
     alone, together = making(source, 1), making(source, 2)
-    say(
-        f"render, symbols and labels, one core over two (wall): {alone / together:.2f} ({alone:.1f} s, {together:.1f} s)"
-    )
+    say(f"all files made, one core over two (wall): {alone / together:.2f} ({alone:.1f} s, {together:.1f} s)")
     *_, memory = command(folder, "publish", "--cores", "2", "--afresh")
     say(f"memory, cold on two cores, all processes: {memory:.0f} MB")
     site = sum(path.stat().st_size for path in (folder / "site").rglob("*") if path.is_file())
     files = sum(path.is_file() for path in (folder / "site").rglob("*"))
-    say(
-        f"site: {files} files, {site / 1e6:.0f} MB; a tag: {files / tags:.1f} files, {site / tags / 1000:.0f} kB, {cold / tags * 1000:.1f} ms"
-    )
+    say(f"site: {files} files, {site / 1e6:.0f} MB")
+    say(f"a tag: {files / tags:.1f} files, {site / tags / 1000:.0f} kB, {cold / tags * 1000:.1f} ms")
 
 
 if __name__ == "__main__":
