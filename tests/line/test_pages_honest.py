@@ -392,7 +392,7 @@ def hostile(demo: Path, tmp_path_factory: pytest.TempPathFactory, cli) -> Path:
     poison(content / "items" / "PL-2024-12.yaml", "colour", EVIL)
     events = content / "events" / "2026.yaml"
     text = events.read_text(encoding="utf-8")
-    for place in ("school garden", "town hall steps", "the tray pool"):
+    for place in ("school garden", "ferry slip", "the tray pool"):
         assert place in text
         text = text.replace(place, quoted(EVIL))
     events.write_text(text, encoding="utf-8")
@@ -425,8 +425,8 @@ def test_hostile_text_adds_no_element(pages: dict[str, Page], hostile_pages: dic
     assert shapes(hostile_pages) - shapes(pages) <= MAY_COME
 
 
-MAY_COME = {("a", "rel"), ("span", "lang")}
-"""Harmless, and of our making: the mark of a link in prose, and of a title that has no French."""
+MAY_COME = {("a", "rel"), ("span", "lang"), ("div", "lang")}
+"""Harmless, and of our making: the mark of a link in prose, and of a title or of notes that have no French."""
 
 
 def test_hostile_text_starts_nothing(hostile_pages: dict[str, Page]) -> None:
