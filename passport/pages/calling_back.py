@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
+from itertools import islice
 
 from passport.pages.pieces import EventLine, Link, Notice, Table
 from passport.pages.scribe import Scribe
@@ -12,6 +14,8 @@ from passport.verdicts.recalls import CalledBack, ReachedThing
 
 PAGE = "/recalls/"
 SHARE_PLACES = 1
+MOST_SHOWN = 400
+"""Things and lots of one recall on its page; the data file has them all."""
 
 
 def notices(scribe: Scribe, name: str) -> Iterator[Notice]:
@@ -37,11 +41,11 @@ def notice(scribe: Scribe, called: CalledBack, name: str) -> Notice:
 def _what_to_do(scribe: Scribe, called: CalledBack, name: str) -> Iterator[str]:
     words = scribe.words
     if name in called.lots:
-        yield words("tell.recalled.in_lot", share=words.percent(called.lots[name], SHARE_PLACES))
+        yield words("tell.recalled.in_lot", share=_share(scribe, called.lots[name]))
         return
     thing = next((thing for thing in called.things if thing.life.tag == name), None)
     if thing is not None:
-        share = words.percent(thing.share, SHARE_PLACES)
+        share = _share(scribe, thing.share)
         if called.recall.lot:
             yield words("tell.recalled.of_lot", share=share, lot=called.recall.lot)
         else:
@@ -92,9 +96,17 @@ def _part(scribe: Scribe, called: CalledBack) -> RecallPart:
         reason=scribe.said(recall.reason),
         paper=words("tell.recalled.paper", document=recall.because_of) if recall.because_of else "",
         ended_because=scribe.said(ended.reason) if ended else None,
-        lots=tuple(scribe.lot(name, words.percent(share, SHARE_PLACES)) for name, share in called.lots.items()),
+        lots=tuple(scribe.lot(name, _share(scribe, share)) for name, share in islice(called.lots.items(), MOST_SHOWN)),
         things=_things(scribe, called),
     )
+
+
+def _share(scribe: Scribe, share: Fraction) -> str:
+    """A share in percent; one too small for its figures is never printed as none."""
+    words, least = scribe.words, Fraction(1, 100 * 10**SHARE_PLACES)
+    if share < least:
+        return words("tell.recalled.less", n=words.percent(least, SHARE_PLACES))
+    return words.percent(share, SHARE_PLACES)
 
 
 def _anchor(called: CalledBack) -> str:
@@ -115,12 +127,14 @@ def _what(scribe: Scribe, recall: Recall) -> Link:
 
 def _things(scribe: Scribe, called: CalledBack) -> Table | None:
     words = scribe.words
-    rows = tuple(_thing_row(scribe, thing) for thing in called.things)
+    rows = tuple(_thing_row(scribe, thing) for thing in called.things[:MOST_SHOWN])
+    rest = len(called.things) - len(rows)
+    more = Link(text=words("tell.recalled.more", n=words.number(rest)), href="/data/recalls.csv") if rest else None
     head = (
         *(words(f"tell.{key}") for key in ("col_tag", "col_product", "recalled.col_share", "col_state")),
         words("tell.recalled.col_last"),
     )
-    return Table(title=words("tell.recalled.things"), head=head, rows=rows, numeric=(2,)) if rows else None
+    return Table(title=words("tell.recalled.things"), head=head, rows=rows, numeric=(2,), more=more) if rows else None
 
 
 def _thing_row(scribe: Scribe, thing: ReachedThing) -> tuple[Link, ...]:
@@ -129,7 +143,7 @@ def _thing_row(scribe: Scribe, thing: ReachedThing) -> tuple[Link, ...]:
     return (
         scribe.tag(life.tag),
         scribe.product(scribe.book.shop.items[life.item].product),
-        Link(text=words.percent(thing.share, SHARE_PLACES), note=mass),
+        Link(text=_share(scribe, thing.share), note=mass),
         Link(text=words(f"tell.stage.{life.stage.value}")),
         Link(text=last_sign(scribe, thing.last)),
     )

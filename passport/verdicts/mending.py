@@ -14,6 +14,8 @@ from fractions import Fraction
 from passport.massflow import Ledger
 from passport.massflow.closure import sum_of
 from passport.massflow.genealogy import numbers_of_things, repairs_of_tags
+from passport.massflow.masses import Weighed
+from passport.reading.records import Draw
 from passport.reading.shop import Operation
 
 
@@ -47,9 +49,16 @@ def mendings(ledger: Ledger) -> Mapping[str, tuple[Mending, ...]]:
     }
 
 
+def _dry(ledger: Ledger, draw: Draw, weighed: Weighed) -> Weighed:
+    """What a thing's mass is counted with: without the water in the lot."""
+    moisture = ledger.shop.lots[draw.lot].moisture if draw.lot in ledger.shop.lots else None
+    return weighed.times(1 - moisture) if weighed is not None and moisture else weighed
+
+
 def _mending(ledger: Ledger, tag: str, op: Operation, numbers: tuple[str, ...]) -> Mending:
     draws = list(zip(op.run.draws, ledger.book.draws[op.run.id], strict=True))
     put_in = sum_of(weighed for draw, weighed in draws if draw.lot)
+    dry = sum_of(_dry(ledger, draw, weighed) for draw, weighed in draws if draw.lot)
     taken = sum_of(weighed for draw, weighed in draws if draw.tag in numbers)
     after = ledger.after_repair.get((tag, op.run.id))
     item = ledger.shop.items.get(ledger.item_of_tag.get(tag, ""))
@@ -63,6 +72,6 @@ def _mending(ledger: Ledger, tag: str, op: Operation, numbers: tuple[str, ...]) 
         old=tuple(result.id for result in op.results),
         put_in_kg=put_in.value if put_in else None,
         taken_out_kg=taken.value if taken else None,
-        kept_kg=after.value - put_in.value if after and put_in else None,
+        kept_kg=after.value - dry.value if after and dry else None,
         new_kg=whole.value / item.count.pieces if item and whole else None,
     )
