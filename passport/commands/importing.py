@@ -13,6 +13,7 @@ from passport.commands import desk
 if TYPE_CHECKING:
     from passport.reading.sheets import Plan
 
+ORIGINS_OF_STREAMS = ("post-consumer", "pre-consumer", "virgin", "additive", "unknown")
 ORDERS = {"dmy": "day-first", "mdy": "month-first", "day-first": "day-first", "month-first": "month-first"}
 
 
@@ -33,6 +34,12 @@ ORDERS = {"dmy": "day-first", "mdy": "month-first", "day-first": "day-first", "m
 @click.option(
     "--series", metavar="LETTERS", help="With IN, 31 is IN-031; a row without a number gets the next free one."
 )
+@click.option(
+    "--new-streams",
+    "origin",
+    type=click.Choice(ORIGINS_OF_STREAMS),
+    help="Set streams up that lots name and that are not there: where the material of all of them is from.",
+)
 @click.option("--without", metavar="ROWS", default="", help="Rows to leave out, such as 57,91-94.")
 @click.option("--headings", metavar="ROWS", default="", help="The row or rows with headings, where they are not found.")
 @click.option("--sheet", default="", help="Which sheet of a workbook. Default: the first.")
@@ -51,6 +58,7 @@ def command(
     words: tuple[str, ...],
     fill: tuple[str, ...],
     series: str | None,
+    origin: str | None,
     without: str,
     headings: str,
     sheet: str,
@@ -78,7 +86,7 @@ def command(
     given = _plan(columns, units, ORDERS.get(dates or "", ""), century, decimal, words, fill, series)
     tables = _tables(what, file)
     order = Order(without=_rows(without, "--without"), headings=_rows(headings, "--headings"), sheet=sheet)
-    take_in(folder, tables, given, order, yes=yes, dry_run=dry_run, as_json=as_json)
+    take_in(folder, tables, given, order, yes=yes, dry_run=dry_run, as_json=as_json, new_streams=origin or "")
 
 
 def _tables(what: str, file: Path | None) -> list[tuple[str, Path]]:

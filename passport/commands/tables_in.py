@@ -15,6 +15,7 @@ import click
 from passport.commands import desk
 from passport.commands.check import plain_problem
 from passport.commands.main import OK, PROBLEMS
+from passport.commands.named_in import known_names, unknown_names, which
 from passport.commands.plans import asked_about, keep, kept, merged
 from passport.commands.saving import (
     event_lines,
@@ -26,6 +27,7 @@ from passport.commands.saving import (
     stream_file,
     taken_ids,
 )
+from passport.commands.streams_in import Missing, asked_which, missing_streams, set_up
 from passport.problems import Level, Place, Problem, errors_in, in_order
 from passport.reading.decode import record_from
 from passport.reading.folder import read_shop
@@ -66,6 +68,8 @@ class Taken:
     plan: Plan
     records: tuple[SheetRecord, ...] = ()
     there: int = 0
+    whole: frozenset[int] = frozenset()
+    """The rows that are records, new or not."""
     problems: tuple[Problem, ...] = ()
 
 
@@ -78,11 +82,13 @@ def take_in(
     yes: bool,
     dry_run: bool,
     as_json: bool = False,
+    new_streams: str = "",
 ) -> None:
     """Take tables in: all their records in one change, or every problem by row and column.
 
     given: what the options say of the plan; it stands before what was kept, and is kept in its turn.
-    as_json: tell another program what a dry run would show, and end.
+    as_json: tell another program what a dry run would show, and end. new_streams: the origin of streams that lots
+    name and that are not there yet, which are then set up with them.
     """
     content = desk.content_of(folder)
     with desk.refusals(), steady(content, say=desk.say):
@@ -91,13 +97,14 @@ def take_in(
         desk.stop(found)
     plans = kept(folder)
     taken = [_taken(shop, kind, path, merged(plans.get(kind), given), order) for kind, path in tables]
+    taken, streams = _with_streams(folder, shop, taken, dict(tables), order, new_streams)
     if not dry_run and not as_json:
         keep(folder, plans | {one.kind: one.plan for one in taken if _plan_is_whole(one)})
-    changes = [change for one in taken for change in _changes(folder, one)]
+    changes = [*streams, *(change for one in taken for change in _changes(folder, one))]
     placed = _Placed(content, taken, changes)
     if as_json:
-        _tell(taken, _between(content, taken, changes, placed))
-    _stop_at_problems(content, taken, changes, placed)
+        _tell(taken, _between(content, taken, changes, placed, new_streams))
+    _stop_at_problems(content, taken, changes, placed, new_streams)
     for one in taken:
         desk.show(one.problems)
         there = f", {one.there} there already" if one.there else ""
@@ -145,8 +152,31 @@ def _taken(shop: Shop, kind: str, path: Path, plan: Plan, order: Order) -> Taken
         plan=plan,
         records=new,
         there=there,
+        whole=frozenset(record.entry.number for record in records),
         problems=in_order([*encoding, *problems, *wrong, *differing]),
     )
+
+
+def _with_streams(
+    folder: Path, shop: Shop, taken: Sequence[Taken], tables: Mapping[str, Path], order: Order, origin: str
+) -> tuple[list[Taken], list[Change]]:
+    """The tables with what was asked about streams that are not there, and the records of new ones."""
+    brought = {record.name for one in taken if one.kind == "streams" for record in one.records}
+    found: list[Taken] = list(taken)
+    changes: list[Change] = []
+    for place, one in enumerate(taken):
+        missing = [stream for stream in _missing(shop, one) if stream.name not in brought]
+        words, origins = asked_which(shop, missing) if missing and not origin else ({}, {})
+        if words:
+            plan = merged(one.plan, Plan(words=words))
+            found[place] = _taken(shop, one.kind, tables[one.kind], plan, order)
+        changes += set_up(folder, shop, missing, origins or dict.fromkeys([s.name for s in missing if origin], origin))
+    return found, changes
+
+
+def _missing(shop: Shop, one: Taken) -> tuple[Missing, ...]:
+    columns = planned(one.plan, one.kind, one.table)
+    return missing_streams(shop, columns, one.records) if one.kind == "lots" else ()
 
 
 def _encoding(encoding: str, file: str) -> Iterator[Problem]:
@@ -286,7 +316,12 @@ class _Placed:
         at = "" if one.kind != "events" else f"{self._entry(place)}."
         names = [f"{at}{name}" for name in columns if name != "id"]
         field = cell_of(self.sources[place.file], names, place.line, place.column).removeprefix(at)
-        moved = dataclasses.replace(problem, place=one.table.place(record.entry.number, columns.get(field, 0)))
+        number = columns.get(field, 0)
+        moved = dataclasses.replace(problem, place=one.table.place(record.entry.number, number))
+        if problem.code == "unknown-stream" and number:
+            near = problem.hint if problem.hint.startswith("did you mean") else ""
+            text = record.entry.cells.get(number, "")
+            moved = dataclasses.replace(moved, hint=near or which(text, "stream"))
         return in_cell(one.table, moved)
 
     def _entry(self, place: Place) -> int:
@@ -295,15 +330,19 @@ class _Placed:
         return sum(line.startswith("- ") for line in lines) - 1
 
 
-def _stop_at_problems(content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed) -> None:
+def _stop_at_problems(
+    content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed, new_streams: str
+) -> None:
     """Every error of every table, and what the rows without one get wrong about other records; then the end."""
     found = [problem for one in taken for problem in one.problems]
     if errors_in(found):
         desk.say("nothing written: every row must be right first")
-        desk.stop([*found, *_between(content, taken, changes, placed)])
+        desk.stop([*found, *_between(content, taken, changes, placed, new_streams)])
 
 
-def _between(content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed) -> tuple[Problem, ...]:
+def _between(
+    content: Path, taken: Sequence[Taken], changes: Sequence[Change], placed: _Placed, new_streams: str
+) -> tuple[Problem, ...]:
     """What the rows without an error of their own get wrong beside all other records.
 
     What only follows from a row that is no record yet is left out: it goes when that one is mended.
@@ -313,17 +352,33 @@ def _between(content: Path, taken: Sequence[Taken], changes: Sequence[Change], p
     if shop is not None and not errors_in(found):
         found = work_out(shop).problems
     ours = {f"{content.name}/{change.path}" for change in changes}
-    return tuple(
+    theirs = (
         placed(problem)
         for problem in errors_in(found)
         if problem.place.file in ours and not any(name in problem.message for name in missing)
     )
+    return (*theirs, *(_of_failed(shop, taken, new_streams) if shop is not None else ()))
+
+
+def _of_failed(shop: Shop, taken: Sequence[Taken], new_streams: str) -> Iterator[Problem]:
+    """What rows that are no records yet name and nobody knows; ids of such rows count as there."""
+    known = known_names(shop)
+    if new_streams:
+        del known["stream"]  # each will be set up
+    for one in taken:
+        kind = KINDS[one.kind][0]
+        if kind in known:
+            known[kind] |= {name.strip('"') for name in _failed(one)}
+    for one in taken:
+        columns = planned(one.plan, one.kind, one.table)
+        for entry in one.table.entries if one.whole else ():  # without a plan there is no row to look at
+            if entry.number not in one.whole:
+                yield from unknown_names(one.table, one.plan, columns, entry, known)
 
 
 def _failed(one: Taken) -> Iterator[str]:
     """Ids of rows that are no records yet: that others name them is not their fault."""
     number = next((n for n, name in planned(one.plan, one.kind, one.table).items() if name == "id"), 0)
-    good = {record.entry.number for record in one.records}
     for entry in one.table.entries:
-        if entry.number not in good and entry.cells.get(number):
+        if entry.number not in one.whole and entry.cells.get(number):
             yield entry.cells[number].upper()

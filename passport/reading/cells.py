@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import typing
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -262,8 +263,9 @@ def _choice(text: str, _unit: str, _ways: Ways) -> str:
 
 
 def _id(text: str, _unit: str, _ways: Ways) -> str:
-    """Blanks, points, strokes and underlines between the parts of an id become hyphens."""
-    name = re.sub(r"[\s_/.]+", "-", re.sub(r"(?<=\d)\.0+$", "", text))
+    """Blanks, points, strokes and underlines between the parts of an id become hyphens, accents go."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    name = re.sub(r"[\s_/.]+", "-", re.sub(r"(?<=\d)\.0+$", "", plain))
     if not re.fullmatch(_ID_SCHEMA, name, re.ASCII):
         raise NotAQuantity(text, ID_WANTED, f'say what it is called with --word "{text[:40]}=WORD"')
     return name

@@ -261,12 +261,14 @@ class _Reading:
         for path, text in self.plan.fill.items():
             values.setdefault(steps(path), text)
         tree = _nested(values, self.order)
-        if not problems:
-            at = {steps(path): number for number, path in self.fields.items()}
-            source = RowSource(self.table.file, "", row=entry.number, at=at)
-            lineage = {"file": self.table.file, "number": 0} if self.kind == "events" else {"id": name}
-            _, found = record_from(self.record_class, tree, source, lineage=lineage)
-            problems += [in_cell(self.table, problem) for problem in found]
+        at = {steps(path): number for number, path in self.fields.items()}
+        source = RowSource(self.table.file, "", row=entry.number, at=at)
+        lineage = {"file": self.table.file, "number": 0} if self.kind == "events" else {"id": name or "NO-1"}
+        _, found = record_from(self.record_class, tree, source, lineage=lineage)
+        if problems:  # what is missing may be what could not be read: only the other cells' own faults count
+            own = {at[path]: value for path, value in values.items() if path in at}
+            found = tuple(p for p in found if p.message.startswith(f"met {quoted(own.get(p.place.column))}"))
+        problems += [in_cell(self.table, problem) for problem in found]
         numbered = self.kind != "events" and not given
         return SheetRecord(entry=entry, name=name, fields=tree, numbered=numbered), problems
 

@@ -82,6 +82,7 @@ def test_the_record_says_what_a_column_holds(record: object, path: str, kind: st
         ("date", "1er août 2024", "", "2024-08-01"),
         ("id", "Quay crates", "", "Quay-crates"),
         ("id", "31.0", "", "31"),
+        ("id", "Parkstühle", "", "Parkstuhle"),
         ("choice", "Handed over", "", "handed-over"),
         ("yes-no", "TRUE", "", "yes"),
         ("words", "{en: Wet, fr: Mouillé}", "", {"en": "Wet", "fr": "Mouillé"}),
