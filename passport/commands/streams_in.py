@@ -54,7 +54,7 @@ def asked_which(shop: Shop, missing: Sequence[Missing]) -> tuple[dict[str, str],
     words: dict[str, str] = {}
     origins: dict[str, str] = {}
     known = tuple(names_of(shop).values())
-    for stream in missing if at_a_terminal() else ():
+    for stream in [one for one in missing if one.name not in READY_MADE] if at_a_terminal() else ():
         near = did_you_mean(stream.name, known).partition('"')[2].partition('"')[0]
         rows = f"{stream.rows} row{'s' if stream.rows > 1 else ''}"
         question = Question(
