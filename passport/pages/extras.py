@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from passport.pages.render import compact_json, file_of
@@ -23,6 +23,14 @@ class Findable:
     id: str
     name: str
     path: str
+    numbered: bool = False
+    """Tags and lots: there may be any number of them, and people look for them by their number."""
+
+
+MOST_TOGETHER = 2_000
+"""Things that one list holds, about 100 kB; where there are more, those with numbers stand in lists of their own."""
+SHARD_LESS = 3
+"""Signs at the end of a number that differ within such a list: at most some thousand things each."""
 
 
 def static_files(theme: Theme, workshop: str, lang: str) -> dict[str, str]:
@@ -43,6 +51,29 @@ def find_index(things: Iterable[Findable]) -> str:
     """The list behind the search box: a line a thing, its three cells parted by tabs."""
     rows = sorted((thing.id, _cell(thing.name), file_of(thing.path)) for thing in things)
     return "".join("\t".join(row) + "\n" for row in rows)
+
+
+def find_files(lang: str, things: Iterable[Findable]) -> Iterator[tuple[str, str]]:
+    """Path and text of the lists behind the search box; none grows with the number of things without end.
+
+    A large workshop's first list holds what has a name, and a line without a name for each further list: the sign
+    that its numbers begin with, and its path. A new tag then changes one short list.
+    """
+    known = list(things)
+    if len(known) <= MOST_TOGETHER:
+        yield find_file(lang), find_index(known)
+        return
+    shards: dict[str, list[Findable]] = {}
+    for thing in known:
+        if thing.numbered:
+            shards.setdefault(thing.id[:-SHARD_LESS], []).append(thing)
+    lists = {key: f"find/{lang}/{key or '_'}.txt" for key in sorted(shards)}
+    yield (
+        find_file(lang),
+        find_index(t for t in known if not t.numbered) + "".join(f"{key}\t\t{path}\n" for key, path in lists.items()),
+    )
+    for key, path in lists.items():
+        yield path, find_index(shards[key])
 
 
 def find_file(lang: str) -> str:

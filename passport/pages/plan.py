@@ -240,7 +240,8 @@ def _beside_quiet(site: Site, _: str) -> Iterator[Leaf]:
     for name, text in extras.static_files(site.theme, site.first.name, site.first.lang).items():
         yield Leaf(name, text.encode())
     for scribe in site.writers:
-        yield Leaf(extras.find_file(scribe.lang), extras.find_index(_findable(scribe)).encode())
+        for name, text in extras.find_files(scribe.lang, _findable(scribe)):
+            yield Leaf(name, text.encode())
     address = site.book.shop.workshop.address
     if address:
         name, text = untp.did_document(address.rstrip("/"))
@@ -259,13 +260,13 @@ def _findable(scribe: Scribe) -> Iterator[extras.Findable]:
     book = scribe.book
     for tag, life in book.lives.items():
         name = scribe.product(book.shop.items[life.item].product).text
-        yield extras.Findable(id=tag, name=name, path=scribe.at(f"/T/{tag}/"))
+        yield extras.Findable(id=tag, name=name, path=scribe.at(f"/T/{tag}/"), numbered=True)
     for lot in book.shop.lots:
         resin = named_resin(scribe, lot)
         name = (
             f"{scribe.words('lot.kicker')} {resin} {scribe.resin_name(resin)}" if resin else scribe.words("lot.kicker")
         )
-        yield extras.Findable(id=lot, name=name, path=scribe.at(f"/L/{lot}/"))
+        yield extras.Findable(id=lot, name=name, path=scribe.at(f"/L/{lot}/"), numbered=True)
     for product in book.shop.products:
         yield extras.Findable(id=product, name=scribe.product(product).text, path=scribe.at(f"/P/{product}/"))
     for stream in book.shop.streams:
