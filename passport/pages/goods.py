@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
 from passport.massflow.custody import Custody
 from passport.material.bench import bench_lines, melt_range, not_melted
@@ -11,12 +13,14 @@ from passport.material.limits import Outcome, substance
 from passport.material.tables import cited
 from passport.pages.pieces import Caution, Notice, Row, Said
 from passport.pages.scribe import Scribe
-from passport.pages.views import Answer
+from passport.pages.views import Answer, EndOfLife, SheetView
 from passport.reading.records import Form, Item, Lot
 from passport.verdicts.claim_check import exceptions_for
 from passport.verdicts.recycled import Stated
 from passport.verdicts.release import Release, Released
 from passport.verdicts.substances import Judged, tests_of
+
+E = TypeVar("E", EndOfLife, SheetView)
 
 TO_SHRED = frozenset({Form.PIECES, Form.MOULDINGS, Form.OFFCUTS, Form.BARS, Form.SHEETS})
 TO_MELT = frozenset({Form.FLAKE, Form.REGRIND, Form.PELLETS, Form.POWDER})
@@ -78,6 +82,21 @@ def _or_stop(scribe: Scribe, released: Released, what: str, answer: Answer) -> A
     key = f"tell.{what}_{'wait' if released.state is Release.HELD else 'stop'}"
     detail = scribe.words(f"{key}_detail", name=scribe.name)
     return Answer(text=scribe.words(key), detail=detail, href="#back" if what == "now" else "", tone="mind")
+
+
+def end_or_stop(scribe: Scribe, released: Released, end: E) -> E:
+    """What to do at the end, or that there is one taker: no other stream gets refused material."""
+    if released.state <= Release.HELD:
+        return end
+    words = scribe.words
+    apart = words("tell.goes_unknown", name=scribe.name)
+    return replace(
+        end,
+        mend=(),
+        parts=tuple(replace(part, goes_to=apart, href="") if part.href else part for part in end.parts),
+        takers=(Said(text=words("tell.stream_stop_detail", name=scribe.name)),),
+        never=(Said(text=words("tell.never_burn")), Said(text=words("tell.never_mix_unknown"))),
+    )
 
 
 # --- evidence and exceptions --------------------------------------------------------------------------

@@ -44,6 +44,8 @@ def sheet_view(scribe: Scribe, life: Life) -> SheetView | TombstoneView:
 def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
     """What differs from thing to thing; the rest is worked out once for all of a batch."""
     words, product = scribe.words, sheet.product.text
+    released = scribe.book.released_thing(life)
+    sheet = goods.end_or_stop(scribe, released, sheet)
     mark = " ".join(scribe.book.of_thing(life).marks) or words("tell.unproven")
     about = words("tell.sheet.about", what=product, tag=life.tag)
     site = read_address(scribe.book.shop.workshop.address)
@@ -54,7 +56,7 @@ def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
         tag=life.tag,
         passport=scribe.tag(life.tag),
         notices=(*notices_of(scribe, life), *sheet.notices),
-        stream=goods.stream_or_stop(scribe, scribe.book.released_thing(life), sheet.stream),
+        stream=goods.stream_or_stop(scribe, released, sheet.stream),
         bring_back=scribe.bring_back(life.tag, product, mark),
         address=site.in_letters(KIND, life.tag) if known and isinstance(site, SiteAddress) else "",
         label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),

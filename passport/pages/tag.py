@@ -73,6 +73,7 @@ def _passport(scribe: Scribe, life: Life) -> PassportView:
             count=words.number(item.count.pieces),
         ),
         single_stream=goods.stream_or_stop(scribe, released, batch.single_stream),
+        end_of_life=goods.end_or_stop(scribe, released, batch.end_of_life),
         now=goods.now_or_stop(scribe, released, _now(scribe, life, verdicts)),
         doubts=tuple(dict.fromkeys((*scribe.doubts(released.doubts), *batch.doubts))),
         notices=notices_of(scribe, life),
