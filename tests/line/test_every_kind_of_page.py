@@ -102,3 +102,27 @@ def test_every_kind_prints_without_waste(chrome: Any, base: str, kinds: dict[str
             pages[kind] = page.pdf(prefer_css_page_size=True).count(b"/Type /Page\n")
     context.close()
     assert set(pages.values()) == {1}, pages
+
+
+def test_the_first_screen_answers_for_every_batch(chrome: Any, base: str, site: Path) -> None:
+    """At 390 by 844, without scrolling: what it is made of, whether it is one stream, what to do now, doubts included.
+
+    One French page a batch, the longer words; a recall or a loss stands before and leaves the answers in sight.
+    """
+    batches: dict[str, Path] = {}
+    for path in sorted((site / "T").glob("RY-*/FR/index.html")):
+        found = re.search(r"série ([A-Z0-9-]+)", path.read_text(encoding="utf-8"))
+        if found is not None:
+            batches.setdefault(found[1], path)
+    context = chrome.new_context(viewport={"width": 390, "height": 844}, service_workers="block")
+    page = context.new_page()
+    low = {}
+    for batch, path in batches.items():
+        page.goto(base + path.relative_to(site).as_posix())
+        bottoms = page.eval_on_selector_all(".three dd", "all => all.map(e => e.getBoundingClientRect().bottom)")
+        assert len(bottoms) == 3, path
+        if max(bottoms) > 844:
+            low[batch] = max(bottoms)
+    context.close()
+    assert len(batches) > 10
+    assert low == {}
