@@ -257,6 +257,14 @@ def test_refused_comes_before_everything(refused: tuple[Scribe, Scribe, Renderer
     assert open_tag(french, "PL-2026-10").notices[0].title == "À ne pas transmettre"
 
 
+def test_refused_goods_have_one_taker(refused: tuple[Scribe, Scribe, Renderer]) -> None:
+    """Nobody is told to mend them, to ask the recycling site, or to put them with their resin."""
+    end = open_tag(refused[0], "PL-2026-10").end_of_life
+    assert end.mend == ()
+    assert [taker.text for taker in end.takers] == ["keep it out of every stream; bring it back to Reedmouth Yard"]
+    assert end.parts[0].goes_to == "apart; ask Reedmouth Yard"
+
+
 def test_the_owners_sheet_of_refused_goods_says_the_same(refused: tuple[Scribe, Scribe, Renderer]) -> None:
     """What to do at the end is: nothing but bring it back."""
     english = refused[0]
@@ -265,6 +273,7 @@ def test_the_owners_sheet_of_refused_goods_says_the_same(refused: tuple[Scribe, 
     assert sheet is not None
     assert [notice.title for notice in sheet.notices][:1] == ["Not to be handed on"]
     assert (sheet.stream.text, sheet.stream.tone) == ("No", "mind")
+    assert len(sheet.takers) == 1
 
 
 def test_a_label_of_refused_goods_says_to_bring_them_back(refused: tuple[Scribe, Scribe, Renderer]) -> None:
