@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from urllib.parse import urlsplit
@@ -38,6 +38,8 @@ from passport.reading.records import Product, Stream
 from passport.verdicts.cautions import care_of
 
 PER_PAGE = 200
+NEAR = 3
+"""Pages of a list before and after one that it leads to."""
 WITHOUT_MARK = 3
 """The step that sends people to the workshop by name."""
 METHOD_PARTS = ("balances", "recycled-content", "single-stream", "uncertainty", "doubts", "tags", "safety", "wording")
@@ -82,14 +84,18 @@ def _reached_items(scribe: Scribe, stream: str) -> Table | None:
     """Every batch of things that holds material of a stream, with its share."""
     words, ledger = scribe.words, scribe.book.ledger
     rows = []
-    for name in scribe.book.shop.items:
-        share = ledger.mixtures[name].share("stream", (stream,)).value
+    for name in _newest_batches(scribe, scribe.book.shop.items):
+        share = ledger.mixtures[name].value("stream", (stream,))
         if share:
             rows.append((node_link(scribe, name), Link(text=words.percent(share, 1))))
-    if not rows:
-        return None
     head = (words("tell.col_what"), words("tell.col_share"))
-    return Table(title=words("tell.stream_items"), head=head, rows=tuple(rows), numeric=(1,))
+    table = Table(title=words("tell.stream_items"), head=head, rows=tuple(rows), numeric=(1,))
+    return _first(scribe, table, "tags", "/T/")
+
+
+def _newest_batches(scribe: Scribe, names: Iterable[str]) -> list[str]:
+    items = scribe.book.shop.items
+    return sorted(names, key=lambda name: (items[name].date, name), reverse=True)
 
 
 # --- resins -------------------------------------------------------------------------------------------
@@ -210,14 +216,12 @@ def _range(scribe: Scribe, figure: Range, unit: str, places: int) -> str:
 def _resin_products(scribe: Scribe, symbol: str) -> Table | None:
     words = scribe.words
     rows = []
-    for name, verdicts in scribe.book.items.items():
+    for name in _newest_batches(scribe, scribe.book.items):
+        verdicts = scribe.book.items[name]
         if verdicts.stream.value and symbol in verdicts.stream.value.resins:
             rows.append((node_link(scribe, name), Link(text=" ".join(verdicts.marks))))
-    if not rows:
-        return None
-    return Table(
-        title=words("tell.resin_products"), head=(words("tell.col_product"), words("tell.col_resin")), rows=tuple(rows)
-    )
+    head = (words("tell.col_product"), words("tell.col_resin"))
+    return _first(scribe, Table(title=words("tell.resin_products"), head=head, rows=tuple(rows)), "tags", "/T/")
 
 
 # --- products -----------------------------------------------------------------------------------------
@@ -255,14 +259,15 @@ def product_view(scribe: Scribe, product: Product) -> ProductView:
 def _batches(scribe: Scribe, names: Sequence[str]) -> Table | None:
     words, book = scribe.words, scribe.book
     rows = []
-    for name in names:
+    for name in _newest_batches(scribe, names):
         item = book.shop.items[name]
         stated = next((s for s in book.items[name].recycled.value or () if s.kind == "recycled"), None)
         share = scribe.figure(stated).text if stated and stated.at_least_percent else "–"
         cells = (name, scribe.day(item.date), words.number(item.count.pieces), " ".join(book.items[name].marks), share)
         rows.append(tuple(Link(text=cell) for cell in cells))
     head = tuple(words(f"tell.col_{key}") for key in ("batch", "day", "count", "resin", "recycled"))
-    return Table(title=words("tell.batch"), head=head, rows=tuple(rows), numeric=(2, 4)) if rows else None
+    table = Table(title=words("tell.batch"), head=head, rows=tuple(rows), numeric=(2, 4))
+    return _first(scribe, table, "tags", "/T/")
 
 
 def _tags(scribe: Scribe, tags: Sequence[str]) -> Table | None:
@@ -351,8 +356,8 @@ def _paged(scribe: Scribe, folder: str, kind: str, table: Table) -> Iterator[Lis
     for n, path in enumerate(paths):
         rows = table.rows[n * PER_PAGE : (n + 1) * PER_PAGE]
         links = [
-            Link(text=words("tell.page", n=words.number(i + 1)), href="" if i == n else scribe.at(other))
-            for i, other in enumerate(paths)
+            Link(text=words("tell.page", n=words.number(i + 1)), href="" if i == n else scribe.at(paths[i]))
+            for i in _near(n, pages)
         ]
         yield ListView(
             frame=scribe.frame(path, title),
@@ -361,6 +366,11 @@ def _paged(scribe: Scribe, folder: str, kind: str, table: Table) -> Iterator[Lis
             table=Table(title=title, head=table.head, rows=rows, numeric=table.numeric),
             pages=tuple(links) if pages > 1 else (),
         )
+
+
+def _near(n: int, pages: int) -> list[int]:
+    """The pages that page n leads to: the first, the last, and those round it. A list may have thousands."""
+    return sorted({0, pages - 1, *range(max(0, n - NEAR), min(pages, n + NEAR + 1))})
 
 
 # --- found, method, 404 -------------------------------------------------------------------------------
