@@ -125,10 +125,14 @@ class Words:
         return DoubtLine(text=said, why=why, href=href)
 
 
+_UNIT = r"(?<=\d )(?=[%°]|(?:k?g|mm|g/10 min|g/cm³)(?!\w))"
+
+
 @cache
 def _before(marks: str) -> re.Pattern[str]:
-    apart = f" (?=[{re.escape(marks)}])|(?<=«) |" if marks else ""
-    return re.compile(rf"{apart}(?<=\d) (?=[%°]|(?:k?g|mm|g/10 min|g/cm³)(?![\w]))")
+    """The spaces that must not break. Each begins with the space itself: only then is a whole page searched quickly."""
+    apart = rf"(?=[{re.escape(marks)}])|(?<=« )|" if marks else ""
+    return re.compile(f" (?:{apart}{_UNIT})")
 
 
 def fill(sentence: str, values: Mapping[str, str], key: str = "") -> str:
