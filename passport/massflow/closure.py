@@ -128,7 +128,7 @@ def _unweighed(shop: Shop, book: MassBook, op: Operation) -> Problem:
     name = op.run.id
     unweighed = dict(_without_mass(book, op))
     message = f"met {', '.join(unweighed)} not weighed in {name}, wanted every mass of the run: it cannot be balanced"
-    hint = "weigh it, or leave it and publish no figure"
+    hint = _weigh_hint(shop, [result.id for result in op.results if book.nodes[result.id] is None])
     return _doubt(
         shop,
         name,
@@ -137,6 +137,14 @@ def _unweighed(shop: Shop, book: MassBook, op: Operation) -> Problem:
         hint=hint,
         facts=(("run", name), ("names", ", ".join(dict.fromkeys(unweighed.values())))),
     )
+
+
+def _weigh_hint(shop: Shop, results: list[str]) -> str:
+    """What is still there can go onto a scale; what was drawn or lost unweighed cannot any more."""
+    lots = [name for name in results if name in shop.lots]
+    if lots:
+        return f"no figure until it is weighed: passport receive --weigh {lots[0]}"
+    return "write down what was weighed; where nothing was, no figure is published, and that is honest"
 
 
 def _without_mass(book: MassBook, op: Operation) -> Iterator[tuple[str, str]]:

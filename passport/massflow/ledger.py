@@ -285,6 +285,7 @@ def settle(
     open_runs = {name for name, c in balances.items() if c.verdict is Verdict.WITHHELD}
     problems = [*cycles, *book.problems, *stocks.problems, *_problems(now, book, runs, balances)]
     problems += thing_doubts(now, book, runs, composer)
+    problems = list(_outside_cycles(problems, frozenset(made_of) - frozenset(order), runs))
     return Ledger(
         shop=now,
         at=at or latest_date(now),
@@ -307,6 +308,14 @@ def settle(
     )
 
 
+def _outside_cycles(
+    problems: Iterable[Problem], stuck: frozenset[str], runs: Mapping[str, Operation]
+) -> Iterator[Problem]:
+    """Of material made of itself the circle is said and nothing that follows from it: no sum there means anything."""
+    of_stuck = stuck | {name for name, op in runs.items() if any(result.id in stuck for result in op.results)}
+    return (p for p in problems if p.level is Level.ERROR or p.about not in of_stuck)
+
+
 def _parts(shop: Shop, mixing: Mixing) -> Iterator[tuple[tuple[str, str], Mixture]]:
     for item in shop.items.values():
         for part in item.parts:
@@ -323,8 +332,23 @@ def _problems(
         yield from _unknown_operation(shop, op)
         yield from _drawn_twice(shop, op)
         yield from _nothing_out(shop, op)
+    yield from _taken_in_unweighed(shop, book)
     yield from moisture_doubts(shop, runs)
     yield from unknown_parts(shop)
+
+
+def _taken_in_unweighed(shop: Shop, book: MassBook) -> Iterator[Problem]:
+    """Goods in that still wait for the scale: nothing is wrong, and nobody should forget them."""
+    for lot in shop.lots.values():
+        if lot.received is not None and book.nodes[lot.id] is None:
+            yield Problem(
+                code="lot-not-weighed",
+                message=f"met {lot.id} not weighed, wanted its mass: figures that need it are withheld",
+                place=shop.place("lot", lot.id, "mass"),
+                hint=f"when it has been on the scale: passport receive --weigh {lot.id}",
+                level=Level.ADVICE,
+                about=lot.id,
+            )
 
 
 def _unknown_operation(shop: Shop, op: Operation) -> Iterator[Problem]:

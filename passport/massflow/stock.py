@@ -16,6 +16,9 @@ from passport.problems import Level, Place, Problem
 from passport.reading.records import Draw, Holding, Lot, Reweighed, Sent, WrittenOff
 from passport.reading.shop import Operation, Shop
 
+SLIP_OF_UNITS = 100
+"""So many times the whole lot, taken at once, is grams written as kilograms (a design choice, no source)."""
+
 _AnyLotEvent = Holding | Reweighed | Sent | WrittenOff
 
 
@@ -210,6 +213,8 @@ def _check_overdrawn(book: MassBook, lot: Lot, account: _Account, taking: _Takin
     over, by = kg(-left.value), taking.run or "an event"
     message = f"met {over} kg more taken from {lot.id} by {by} than the books hold, wanted what is there"
     hint = "weigh the lot (an event `weighed`), or say why with `because:` beside the draw"
+    if weighed and taking.mass and taking.mass.value >= SLIP_OF_UNITS * weighed.value:
+        hint = f"is that g or kg? else {hint}"
     facts = (("lot", lot.id), ("run", taking.run or lot.id), ("over_kg", over))
     account.problems.append(_doubt(taking, "overdrawn", message, hint, facts, about=taking.run or lot.id))
 

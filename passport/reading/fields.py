@@ -97,6 +97,7 @@ class NotWeighed(Enum):
     NOT_WEIGHED = "not weighed"
 
 
+MOISTURE_WANTED = "water by mass below 100 %, such as 0.5 %"
 NOT_WEIGHED = NotWeighed.NOT_WEIGHED
 WEIGHED_WANTED = f"{amounts.MASS_WANTED}, or the words {NOT_WEIGHED.value}"
 
@@ -144,6 +145,14 @@ def read_date(text: str) -> date:
         return date(*(int(part) for part in found.groups()))
     except ValueError:
         raise NotAQuantity(text, wanted, "the calendar has no such day") from None
+
+
+def read_moisture(text: str) -> Fraction:
+    """Water by mass, below the whole: what is all water is no material."""
+    share = amounts.read_share(text)
+    if share == 1:
+        raise NotAQuantity(text, MOISTURE_WANTED, "what is all water is no material")
+    return share
 
 
 def read_yes_no(text: str) -> bool:
@@ -227,6 +236,11 @@ TemperatureField = Annotated[
 ShareField = Annotated[
     Fraction,
     BeforeValidator(_text_field(amounts.read_share, amounts.PERCENT_WANTED)),
+    _schema(r"^\d+(\.\d+)?\s*%$", "0.5 %"),
+]
+MoistureField = Annotated[
+    Fraction,
+    BeforeValidator(_text_field(read_moisture, amounts.PERCENT_WANTED)),
     _schema(r"^\d+(\.\d+)?\s*%$", "0.5 %"),
 ]
 MeltFlowField = Annotated[

@@ -29,6 +29,7 @@ from passport.reading.fields import (
     LineField,
     MassField,
     MeltFlowField,
+    MoistureField,
     NotWeighed,
     PrefixField,
     ShareField,
@@ -640,7 +641,7 @@ class Lot:
     """How far single pieces differ in mass: half-width."""
     form: Form | None = None
     """The shape it is in."""
-    moisture: ShareField | None = None
+    moisture: MoistureField | None = None
     """Water, by mass. Figures are computed on dry mass; where it is not known that is a doubt."""
     sorted_as: LineField = ""
     """The resin that the sorter named this heap by."""

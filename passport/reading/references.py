@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from pathlib import PurePosixPath
 
-from passport.problems import Place, Problem, did_you_mean
+from passport.problems import Level, Place, Problem, did_you_mean
 from passport.reading.marked import Step
 from passport.reading.records import (
     AnyEvent,
@@ -227,8 +227,25 @@ def _of_recall(known: _Known, recall: Recall) -> Iterator[Problem]:
         )
 
 
+def _of_prefix(known: _Known) -> Iterator[Problem]:
+    """A prefix that was changed after numbers were issued: both hold, which is worth knowing before it goes on."""
+    prefix = known.shop.workshop.prefix
+    others = sorted({entry.tag.partition("-")[0] for entry in known.shop.issued} - {prefix})
+    if others and known.workshop_read:
+        number = sum(entry.tag.partition("-")[0] != prefix for entry in known.shop.issued)
+        met = f"{number} {'tag' if number == 1 else 'tags'} issued with {' and '.join(others)}"
+        yield Problem(
+            code="prefix-changed",
+            message=f'met the prefix "{prefix}" after {met}',
+            place=known.shop.place("workshop", "", "prefix"),
+            hint="their numbers hold for ever, and new ones begin anew with this prefix; if it is a slip, put it back",
+            level=Level.ADVICE,
+        )
+
+
 def _of_tag_list(known: _Known) -> Iterator[Problem]:
     """An issued number whose item is gone would have no page: numbers are for ever."""
+    yield from _of_prefix(known)
     for entry in known.shop.issued:
         if entry.item not in known.names["item"]:
             message = f'met the item "{entry.item}" of the issued tag {entry.tag}, which has no record'
