@@ -44,6 +44,7 @@ INDEX = "index.html"
 _OUTSIDE = re.compile(r"^(https?:|mailto:|tel:|#)", re.IGNORECASE)
 _ID = re.compile(r"^[A-Z0-9]+(-[A-Z0-9]+)+$")
 """The id of a record or a tag: never broken over two lines."""
+_HYPHENED = re.compile(r"(?<![\w-])[A-Z]{1,4}(?:-[A-Z0-9]+)+(?![\w-])")
 _WHOLE = re.compile(r"^>[^<]+<$|" + _ID.pattern)
 _ROOTED = re.compile(r'((?:href|src)=")(/[^"]*|photos/[^"]*)(")')
 _HARMLESS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
@@ -85,6 +86,7 @@ class Renderer:
         )
         self._environment.globals.update(
             say=say,
+            whole=whole,
             letter=letter,
             lying=_lying,
             stacked=_upright,
@@ -257,10 +259,18 @@ def file_of(path: str) -> str:
     return path.removeprefix("/") + (INDEX if path.endswith("/") else "")
 
 
+def whole(text: str) -> Markup:
+    """Words in which no number of a lot, batch or tag and no symbol such as PE-HD is broken over two lines."""
+    kept = str(escape(text))
+    if "-" not in kept:
+        return Markup(kept)  # noqa: S704 - escaped before
+    return Markup(_HYPHENED.sub(r'<span class="id">\g<0></span>', kept))  # noqa: S704 - escaped before
+
+
 def say(spoken: Spoken) -> Markup:
     """Words, marked with their language where it is not the page's."""
     if not spoken.lang:
-        return escape(spoken.text)
+        return whole(spoken.text)
     return Markup('<span lang="{}">{}</span>').format(spoken.lang, spoken.text)
 
 

@@ -20,7 +20,7 @@ from page_samples import HOST, Sample
 from passport.pages.extras import find_file, static_files
 from passport.pages.pieces import Caution, DoubtLine, Link, Row, Said
 from passport.pages.prose import to_prose
-from passport.pages.render import Renderer, file_of
+from passport.pages.render import Renderer, file_of, whole
 from passport.pages.theme import load_theme
 from passport.pages.views import PassportView
 
@@ -268,3 +268,18 @@ def test_every_page_leads_to_the_feed(path: str) -> None:
 def test_no_french_line_begins_with_a_mark(path: str) -> None:
     """The space before : ; ! ? and » does not break, on whole pages and in what records say too."""
     assert re.search(r" [:;!?»]|« ", page(path)) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "html"),
+    [
+        ("batch PL-2024-12, piece 1", 'batch <span class="id">PL-2024-12</span>, piece 1'),
+        ("all of it is PE-HD", 'all of it is <span class="id">PE-HD</span>'),
+        ("<b>A-1</b> & self-made", '&lt;b&gt;<span class="id">A-1</span>&lt;/b&gt; &amp; self-made'),
+        ("UN-CEFACT-like x-A-1 A-1-b", "UN-CEFACT-like x-A-1 A-1-b"),
+        ("no hyphen", "no hyphen"),
+    ],
+)
+def test_numbers_of_records_are_never_broken(text: str, html: str) -> None:
+    """Ids and symbols stay in one line; nothing else is touched, and what is escaped stays so."""
+    assert str(whole(text)) == html
