@@ -187,6 +187,17 @@ def _left_as(scribe: Scribe, lot: Lot) -> Iterator[Row]:
     parts = [scribe.term(part) for came in (lot.received.tags if lot.received else ()) for part in came.not_back]
     if parts:
         yield Row(label=words("tell.row_not_back"), value=words.listed(parts))
+    lives = ledger.mixtures[lot.id].shares_by("lives")
+    if any(int(name) > 1 for name in lives):
+        said = (_lives(scribe, name, share.value) for name, share in lives.items())
+        yield Row(label=words("tell.row_lives"), value=words.listed(said))
+
+
+def _lives(scribe: Scribe, lives: str, share: Fraction) -> str:
+    """How much of a lot has had so many lives in things."""
+    words = scribe.words
+    said = words.some("tell.gate.lives", int(lives)) if int(lives) else words("tell.gate.lives_none")
+    return words("tell.lives_share", share=words.percent(share, 1), lives=said)
 
 
 def _shares(scribe: Scribe, node: str) -> Iterator[Share]:

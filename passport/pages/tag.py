@@ -28,6 +28,7 @@ from passport.reading.records import (
     Item,
     Product,
     PutUp,
+    Repaired,
     Replaced,
     TagEvent,
 )
@@ -444,9 +445,19 @@ def event_line(scribe: Scribe, event: TagEvent) -> EventLine:
         text = words("tell.event.replaced", tag=event.by)
     elif isinstance(event, Inspected):
         note = scribe.said(event.condition)
+        if event.weathering is not None:
+            text = words("tell.event.inspected-as", weathering=words(f"tell.weathering.{event.weathering.value}"))
     elif isinstance(event, Ended) and event.because is not None:
         note = scribe.said(event.because)
-    return _line(scribe, event.date, text, note=note.text)
+    href = _old_part(scribe, event.run) if isinstance(event, Repaired) else ""
+    return _line(scribe, event.date, text, note=note.text, href=href)
+
+
+def _old_part(scribe: Scribe, run: str) -> str:
+    """Where the part that a repair took out went on as a lot."""
+    operation = scribe.book.ledger.operations.get(run)
+    lots = [result.id for result in operation.results if result.kind == "lot"] if operation else []
+    return f"/L/{lots[0]}/" if lots else ""
 
 
 def _line(scribe: Scribe, day: date, text: str, note: str = "", href: str = "") -> EventLine:
