@@ -97,7 +97,7 @@ def mixed(
     return lowest_terms(out, whole)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Mixing:
     """All mixtures of a shop. Nodes are added after their inputs; queries are answered once and kept."""
 

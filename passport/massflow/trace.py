@@ -108,12 +108,11 @@ def _unmixed(mixing: Mixing, node: str) -> Iterator[tuple[str, Fraction]]:
             shares[source] += shares[name] * part
 
 
-def _proportions(mixing: Mixing, name: str) -> Iterator[tuple[str, Fraction]]:
+@lru_cache(maxsize=8192)  # the pages of all lots above a node ask
+def _proportions(mixing: Mixing, name: str) -> tuple[tuple[str, Fraction], ...]:
     inputs = mixing.nodes[name].inputs
     mass = sum((i.dry.value for i in inputs), Fraction(0))
-    for i in inputs:
-        if i.dry.value:
-            yield i.source, i.dry.value / mass
+    return tuple((i.source, i.dry.value / mass) for i in inputs if i.dry.value)
 
 
 def reached_from(ledger: Ledger, lot: str) -> tuple[Reached, ...]:

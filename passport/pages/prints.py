@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date
 from decimal import Decimal
 from enum import Enum
@@ -48,7 +48,7 @@ class Prints:
         return print_of(type(view).__qualname__, *(self._part(value) for value in fields(view)))
 
     def _part(self, value: object) -> object:
-        if isinstance(value, _PLAIN):
+        if type(value) in _PLAIN_SET:
             return value
         known = self._kept.get(id(value))
         if known is not None and known[0] is value:
@@ -75,14 +75,19 @@ def _flat(value: object) -> object:
     if kind in _PLAIN_SET:
         return value
     if kind is tuple or kind is list:
-        return tuple([_flat(part) for part in value])  # type: ignore[attr-defined]
+        return _flat_all(value)  # type: ignore[arg-type]
     if isinstance(value, Enum):
         return (kind.__qualname__, value.name)
     if isinstance(value, dict):
         return ("dict", *((_flat(key), _flat(part)) for key, part in value.items()))
     if dataclasses.is_dataclass(kind):
-        return (kind.__qualname__, *[_flat(part) for part in _fields_of(kind)(value)])
+        return (kind.__qualname__, *_flat_all(_fields_of(kind)(value)))
     raise TypeError(f"{kind.__qualname__} has no print")
+
+
+def _flat_all(values: Iterable[object]) -> tuple[object, ...]:
+    # most values are texts: a call for each would take longer than all the rest
+    return tuple([value if type(value) in _PLAIN_SET else _flat(value) for value in values])
 
 
 _PLAIN_SET = frozenset(_PLAIN)
