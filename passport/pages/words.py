@@ -76,7 +76,8 @@ class Words:
         Digits are grouped in threes from five digits on: "1234", "12,345".
         """
         rounded = _rounded(value, places, down=down)
-        whole, _, part = f"{abs(rounded):f}".partition(".")
+        digits = str(abs(rounded)).zfill(places + 1)
+        whole, part = digits[: len(digits) - places], digits[len(digits) - places :]
         text = _grouped(whole, self("form.group")) + (self("form.decimal") + part if part else "")
         return (MINUS if rounded < 0 else "") + text
 
@@ -141,6 +142,9 @@ def fill(sentence: str, values: Mapping[str, str], key: str = "") -> str:
     >>> fill("{n} sacks of {what}", {"n": "3", "what": "{n}"})
     '3 sacks of {n}'
     """
+
+    if "{" not in sentence:
+        return sentence
 
     def one(match: re.Match[str]) -> str:
         if match[1] not in values:
@@ -241,13 +245,13 @@ def _strange(key: str, reference: Mapping[str, str], file: str) -> Problem:
     )
 
 
-def _rounded(value: Decimal | Fraction | int, places: int, *, down: bool) -> Decimal:
-    """Rounded once, exactly: fractions are never turned into floats."""
+def _rounded(value: Decimal | Fraction | int, places: int, *, down: bool) -> int:
+    """In units of the last place, rounded once and exactly: fractions are never turned into floats."""
     above, below = value.as_integer_ratio()
     whole, rest = divmod(above * 10**places, below)
     if not down and (2 * rest, whole % 2) >= (below, 1):  # half to even, as `round` does
         whole += 1
-    return Decimal(whole).scaleb(-places)
+    return whole
 
 
 def _grouped(whole: str, mark: str) -> str:
