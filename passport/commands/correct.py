@@ -21,7 +21,7 @@ HERE = Place("correct")
 @click.argument("name")
 @click.argument("field")
 @click.argument("value", required=False)
-@click.option("--because", help="Why; it stands on the pages beside the old value.")
+@click.option("--because", help="Why; it stands on the pages beside the old value. By language: {en: …, fr: …}.")
 @click.option("--gone", is_flag=True, help="Instead of VALUE: the record should not have the field.")
 @click.option("--kind", type=click.Choice(KINDS), help="Where two share an id.")
 @click.option("--on", "day", type=desk.DAY, help="The day of the correction. Default: today.")
@@ -103,19 +103,24 @@ def _value(given: str | None, was: Tree | None) -> Tree:
     if given is None and not at_a_terminal():
         raise click.UsageError("say what is right as VALUE, or --gone")
     text = answer(Question(name="value", asks="What is right", proposal=was if isinstance(was, str) else ""), given)
+    return _in_brackets("VALUE", text)
+
+
+def _in_brackets(name: str, text: str) -> Tree:
+    """A text, or what it says in brackets, as in a record."""
     if not text.startswith(("{", "[")):
         return text
-    tree, problems = read_tree(Source("VALUE", text))
+    tree, problems = read_tree(Source(name, text))
     if problems:
         desk.stop(problems)
     return tree or text
 
 
-def _reason(given: str | None) -> str:
+def _reason(given: str | None) -> Tree:
     from passport.commands.asking import Question, answer  # noqa: PLC0415
 
     why = "it stands on the pages beside the old value"
-    return answer(Question(name="because", asks="Why was it wrong", why=why), given)
+    return _in_brackets("--because", answer(Question(name="because", asks="Why was it wrong", why=why), given))
 
 
 def _shown(tree: Tree | None) -> str:

@@ -42,7 +42,7 @@ def correction(
     field: str,
     value: Value,
     *,
-    because: str,
+    because: Value,
     day: dt.date,
 ) -> AppendLines:
     """The change that sets a field right: `correction(folder, shop, "lot", "IN-031", "mass", "41.2 kg", ...)`.

@@ -14,6 +14,9 @@ from passport.commands.main import passport
 from passport.reading.folder import read_shop
 
 
+LIST = "content/corrections/2026.yaml"
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A workshop of its own to write in: the demo's records."""
@@ -27,9 +30,11 @@ def run(*args: str | Path) -> Result:
 
 
 def corrections(folder: Path) -> str:
-    """The list that the command grows."""
-    path = folder / "content" / "corrections" / "2026.yaml"
-    return path.read_text(encoding="utf-8") if path.exists() else ""
+    """The lines that the command put under the demo's own."""
+    before = (ROOT / LIST).read_text(encoding="utf-8")
+    after = (folder / LIST).read_text(encoding="utf-8")
+    assert after.startswith(before)
+    return after.removeprefix(before)
 
 
 def test_a_mass_is_set_right_and_the_record_stays_as_it_was_published(folder: Path) -> None:
@@ -57,6 +62,14 @@ def test_later_corrections_begin_where_earlier_ones_ended(folder: Path) -> None:
         "- {date: 2026-11-02, lot: IN-012, field: mass, was: not weighed, is: 18.2 kg, because: Weighed}\n"
         "- {date: 2026-11-03, lot: IN-012, field: mass, was: 18.2 kg, is: 17.9 kg, because: Weighed}\n"
     )
+
+
+def test_the_reason_may_be_said_in_several_languages(folder: Path) -> None:
+    """Each page then says it in its own."""
+    said = ("--because", "{en: Read wrongly, fr: Mal lu}", "--on", "2026-11-02", "--folder", folder)
+    done = run("correct", "IN-013", "mass", "92.6 kg", *said)
+    assert done.exit_code == 0, done.stderr
+    assert "because: {en: Read wrongly, fr: Mal lu}}" in corrections(folder).splitlines()[-1]
 
 
 def test_an_event_is_named_by_what_it_said(folder: Path) -> None:
