@@ -13,7 +13,6 @@ from passport.amounts import Mass
 from passport.commands.main import passport
 from passport.reading.folder import read_shop
 
-
 LIST = "content/corrections/2026.yaml"
 
 
