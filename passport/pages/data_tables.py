@@ -74,6 +74,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         Column("plastic_kg", "plastic of the whole batch", "decimal"),
         Column("marks", "material marks", separator=" "),
         Column("single_stream", "verdict"),
+        Column("release", "whether it may be handed on: free, held, above-limit (of a law) or refused", required=True),
         Column("recycled_at_least_percent", "of the plastic, by mass", "integer"),
         Column("post_consumer_at_least_percent", "of the plastic, by mass", "integer"),
     ),
@@ -370,6 +371,7 @@ def _items(book: Book) -> Iterator[dict[str, str]]:
             "plastic_kg": _kg(weighed.value if weighed else None),
             "marks": " ".join(verdicts.marks),
             "single_stream": verdicts.stream.value.answer.value if verdicts.stream.value else "",
+            "release": book.released(item.id).state.words,
             "recycled_at_least_percent": percent.get("recycled", ""),
             "post_consumer_at_least_percent": percent.get("post-consumer", ""),
         }

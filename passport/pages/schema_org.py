@@ -191,7 +191,7 @@ def thing_document(scribe: Scribe, life: Life) -> str:
     """
     book = scribe.book
     item = book.shop.items[life.item]
-    verdicts = book.of_thing(life)
+    verdicts, released = book.of_thing(life), book.released_thing(life)
     stream = verdicts.stream.value
     weighed = book.ledger.tag_mass(life.tag)
     document = {
@@ -212,7 +212,8 @@ def thing_document(scribe: Scribe, life: Life) -> str:
             {"kind": s.kind, "of": s.share_of, "at_least_percent": s.at_least_percent}
             for s in (*(verdicts.recycled.value or ()), *(verdicts.whole.value or ()))
         ],
-        "doubts": sorted({problem.code for problem in book.ledger.doubts_of(item.id)}),
+        "release": released.state.words,
+        "doubts": sorted({p.code for p in (*book.ledger.doubts_of(item.id), *released.doubts)}),
         "recalled_by": [c.recall.id for c in book.called_back.get(life.tag, ()) if c.open],
         "became_lot": life.lot or None,
         "replaced_by": life.replaced_by or None,
