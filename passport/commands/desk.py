@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
@@ -117,3 +118,11 @@ def counter(what: str) -> Callable[..., None] | None:
 def doubts_in(problems: Iterable[Problem]) -> int:
     """How many of the problems are doubts."""
     return sum(problem.level is Level.DOUBT for problem in problems)
+
+
+def exact_kg(mass: Fraction | None) -> str:
+    """Kilograms to the gram, as text; "not weighed" for none."""
+    if mass is None:
+        return "not weighed"
+    grams = round(mass * 1000)
+    return f"{'-' if grams < 0 else ''}{abs(grams) // 1000}.{abs(grams) % 1000:03}"

@@ -53,6 +53,12 @@ def series_of(shop: Shop) -> str:
     return latest.id.rpartition("-")[0] if latest else SERIES
 
 
+def waiting(shop: Shop) -> tuple[str, ...]:
+    """Numbers set aside whose goods have no record yet."""
+    written = {*shop.lots, *shop.runs, *shop.items}
+    return tuple(lot for lot in shop.set_aside if lot not in written)
+
+
 def free_number(taken: Mapping[str, object], given: str, proposal: str) -> Question:
     """The number of a new lot. taken: the ids that a record has."""
 

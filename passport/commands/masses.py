@@ -11,6 +11,7 @@ from pathlib import Path
 import click
 
 from passport.commands import desk
+from passport.commands.desk import exact_kg
 from passport.commands.stages import worked_out
 from passport.massflow import Ledger
 from passport.massflow.reconcile import in_words, reconcile_shop
@@ -70,14 +71,6 @@ def _by_class(table: BalanceTable) -> dict[str, dict[str, str]]:
         name: {term: f"{mass:.{GRAMS}f}" for term, mass in zip(table.terms, row, strict=True)}
         for name, row in table.rows.items()
     }
-
-
-def exact_kg(mass: Fraction | None) -> str:
-    """Kilograms to the gram, as text; "not weighed" for none."""
-    if mass is None:
-        return "not weighed"
-    grams = round(mass * 1000)
-    return f"{'-' if grams < 0 else ''}{abs(grams) // 1000}.{abs(grams) % 1000:03}"
 
 
 def _runs(ledger: Ledger) -> Iterator[tuple[str, dict[str, str]]]:

@@ -12,7 +12,7 @@ import click
 from passport.amounts import NotAQuantity, read_mass, read_temperature_c
 from passport.commands import desk
 from passport.commands.asking import Asked, Question, answer, at_a_terminal
-from passport.commands.masses import exact_kg
+from passport.commands.desk import exact_kg
 from passport.commands.saving import next_id
 from passport.commands.wording import celsius, kilograms, mass_or_pieces, read_drawn, yes_no
 from passport.massflow.closure import Closure, Verdict, kg

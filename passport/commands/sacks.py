@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from passport.commands import desk
-from passport.commands.goods_in import series_of
+from passport.commands.goods_in import series_of, waiting
 from passport.commands.saving import next_id, taken_ids
 from passport.commands.stages import themed, worked_out
 from passport.pages.labelling import blank_card, intake_words
@@ -46,12 +46,6 @@ def reprint(folder: Path, out: Path) -> None:
     if not lots:
         desk.say("no number is set aside and waiting: passport receive --reserve 10 sets some aside")
     _print(scribe, lots, out)
-
-
-def waiting(shop: Shop) -> tuple[str, ...]:
-    """Numbers set aside whose goods have no record yet."""
-    written = {*shop.lots, *shop.runs, *shop.items}
-    return tuple(lot for lot in shop.set_aside if lot not in written)
 
 
 def _next_ids(shop: Shop, count: int) -> tuple[str, ...]:

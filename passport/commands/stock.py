@@ -11,11 +11,12 @@ from pathlib import Path
 import click
 
 from passport.commands import desk
-from passport.commands.masses import exact_kg
-from passport.commands.stages import worked_out
+from passport.commands.desk import exact_kg
+from passport.commands.goods_in import waiting
 from passport.massflow import State
 from passport.material.resins import hint_for, symbols_for
 from passport.reading.shop import Shop
+from passport.verdicts.book import work_out
 from passport.verdicts.in_stock import Remainder, in_stock
 
 HEADS = ("lot", "left kg", "made of", "form", "colour", "since", "kept", "state", "doubts")
@@ -44,7 +45,7 @@ def command(resin: str | None, at: date | None, folder: Path, *, free: bool, as_
       passport stock --json
     """
     wanted = _wanted(resin)
-    book, _ = worked_out(folder, at)
+    book = work_out(desk.read_records(folder)[0], at)
     rows = [
         row
         for row in in_stock(book)
@@ -135,8 +136,6 @@ def _short(text: str) -> str:
 
 def _say_waiting(shop: Shop) -> None:
     """Numbers whose cards hang and whose records are still to come."""
-    from passport.commands.sacks import waiting  # noqa: PLC0415
-
     lots = waiting(shop)
     if lots:
         more = f" and {len(lots) - 1} more" if len(lots) > 1 else ""

@@ -13,7 +13,8 @@ import click
 
 from passport.amounts import largest_remainder
 from passport.commands import desk
-from passport.commands.masses import GRAMS, exact_kg
+from passport.commands.desk import exact_kg
+from passport.commands.masses import GRAMS
 from passport.commands.stages import worked_out
 from passport.massflow.composition import tag_node
 from passport.massflow.explain import OF, explain

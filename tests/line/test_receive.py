@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,10 +14,16 @@ from passport.verdicts.book import work_out
 ON = ("--on", "2026-02-20")
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A started folder with a public address."""
-    return yard(tmp_path / "yard", 2)
+    return yard(tmp_path_factory.mktemp("base") / "yard", 2)
+
+
+@pytest.fixture
+def folder(base: Path, tmp_path: Path) -> Path:
+    """A copy of it to work in."""
+    return Path(shutil.copytree(base, tmp_path / "yard"))
 
 
 def text_of(folder: Path, path: str) -> str:

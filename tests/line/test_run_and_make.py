@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from fractions import Fraction
 from pathlib import Path
 
@@ -15,9 +16,15 @@ ON = ("--on", "2026-02-20")
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder(base: Path, tmp_path: Path) -> Path:
+    """A copy of it to work in."""
+    return Path(shutil.copytree(base, tmp_path / "yard"))
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A started folder with a public address and a new sack of 10 kg, IN-002."""
-    made = yard(tmp_path / "yard", 2)
+    made = yard(tmp_path_factory.mktemp("base") / "yard", 2)
     done("receive", "--stream", "tubs", "--mass", "10", *ON, "--folder", made)
     return made
 
