@@ -142,7 +142,6 @@ def fill(sentence: str, values: Mapping[str, str], key: str = "") -> str:
     >>> fill("{n} sacks of {what}", {"n": "3", "what": "{n}"})
     '3 sacks of {n}'
     """
-
     if "{" not in sentence:
         return sentence
 
@@ -248,6 +247,7 @@ def _strange(key: str, reference: Mapping[str, str], file: str) -> Problem:
 def _rounded(value: Decimal | Fraction | int, places: int, *, down: bool) -> int:
     """In units of the last place, rounded once and exactly: fractions are never turned into floats."""
     above, below = value.as_integer_ratio()
+    whole: int
     whole, rest = divmod(above * 10**places, below)
     if not down and (2 * rest, whole % 2) >= (below, 1):  # half to even, as `round` does
         whole += 1

@@ -1,8 +1,8 @@
-"""Measures publishing: `python tests/bench/publishing.py 1000 SCRATCH-FOLDER`.
+"""Measures publishing: `python tests/bench/publishing.py 1000 SCRATCH-FOLDER [--short]`.
 
-A made-up workshop of so many tags is published cold on one core, compared with the bare floor, on two cores, after no
-edit, after one edited record, and checked. Seconds are of processor time (the machine may be busy), but where two
-cores are compared; ratios are what counts.
+A made-up workshop of so many tags is published cold on one core, then after no edit and after one, and checked; it is
+compared with the bare floor and with two cores, which --short leaves out. Seconds are of processor time (the machine
+may be busy), but where two cores are compared; ratios are what counts.
 
 The bare floor is a plain loop: it reads the same YAML, renders the same templates with ready values, makes the same
 symbols and label pictures, and writes and syncs the same files. Working out what stands on a page is not in it.
@@ -145,11 +145,26 @@ def main() -> None:
     machine = f"{platform.machine()}, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
     say(f"{tags} tags, {records} record files; {machine}")
     cold, _, memory = command(folder, "publish", "--cores", "1")
+    say(f"memory, cold on one core: {memory:.0f} MB")
+    again(folder)
+    site = sum(path.stat().st_size for path in (folder / "site").rglob("*") if path.is_file())
+    files = sum(path.is_file() for path in (folder / "site").rglob("*"))
+    say(f"site: {files} files, {site / 1e6:.0f} MB")
+    say(f"a tag: {files / tags:.1f} files, {site / tags / 1000:.0f} kB, {cold / tags * 1000:.1f} ms")
+    if "--short" in sys.argv:
+        return
     source = source_of(folder)
     bare = floor(folder, source)
     say("  bare floor: " + ", ".join(f"{name} {seconds:.2f} s" for name, seconds in bare.items()))
     say(f"cold on one core, of the bare floor: {cold / sum(bare.values()):.2f}")
-    say(f"memory, cold on one core: {memory:.0f} MB")
+    alone, together = making(source, 1), making(source, 2)
+    say(f"all files made, one core over two (wall): {alone / together:.2f} ({alone:.1f} s, {together:.1f} s)")
+    *_, memory = command(folder, "publish", "--cores", "2", "--afresh")
+    say(f"memory, cold on two cores, all processes: {memory:.0f} MB")
+
+
+def again(folder: Path) -> None:
+    """After no edit and after one, against reading alone; and the check."""
     read = plain_read(folder / "content")
     none, *_ = command(folder, "publish", "--cores", "1")
     read = min(read, plain_read(folder / "content"))
@@ -159,14 +174,6 @@ def main() -> None:
     say(f"after one edited record, of the plain YAML read: {one / read:.2f}")
     checked, *_ = command(folder, "check")
     say(f"check: {checked:.2f} s")
-    alone, together = making(source, 1), making(source, 2)
-    say(f"all files made, one core over two (wall): {alone / together:.2f} ({alone:.1f} s, {together:.1f} s)")
-    *_, memory = command(folder, "publish", "--cores", "2", "--afresh")
-    say(f"memory, cold on two cores, all processes: {memory:.0f} MB")
-    site = sum(path.stat().st_size for path in (folder / "site").rglob("*") if path.is_file())
-    files = sum(path.is_file() for path in (folder / "site").rglob("*"))
-    say(f"site: {files} files, {site / 1e6:.0f} MB")
-    say(f"a tag: {files / tags:.1f} files, {site / tags / 1000:.0f} kB, {cold / tags * 1000:.1f} ms")
 
 
 if __name__ == "__main__":
