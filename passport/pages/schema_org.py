@@ -228,6 +228,7 @@ def lot_document(scribe: Scribe, lot: str) -> str:
     Shares by origin class are lower bounds, rounded down, as decimal text; what they leave over is unknown.
     """
     book = scribe.book
+    released = book.released(lot)
     mixture, weighed = book.ledger.mixtures[lot], book.ledger.masses.get(lot)
     resin = next(iter(mixture.shares_by("resin")), "")
     document = {
@@ -238,7 +239,8 @@ def lot_document(scribe: Scribe, lot: str) -> str:
         "mass_kg": _exact(weighed.value) if weighed else None,
         "resin": resin if book.standing.proven(lot) and resin else None,
         "origin_at_least": {name: _floored(s.low) for name, s in mixture.shares_by("origin").items() if s.low},
-        "doubts": sorted({problem.code for problem in book.ledger.doubts_of(lot)}),
+        "release": released.state.words,
+        "doubts": sorted({p.code for p in (*book.ledger.doubts_of(lot), *released.doubts)}),
         "note": "Made by the workshop from its own records; not verified from outside.",
     }
     return json.dumps(document, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
