@@ -23,7 +23,7 @@ def private_records(workshop: Path, names: Iterable[str]) -> Iterator[tuple[str,
     there = {path.stem: path for path in folder.iterdir()} if disk.kind_of(folder) == "folder" else {}
     missing = [name for name, path in wanted.items() if disk.kind_of(path) != "file" or path.stat().st_size > LARGEST]
     if missing:
-        raise Refused(*(_missing(name, there) for name in missing))
+        raise Refused(*(_missing(name, there.keys() - missing) for name in missing))
     return ((f"{FOLDER}/{name}.yaml", path.read_bytes()) for name, path in sorted(wanted.items()))
 
 

@@ -46,6 +46,21 @@ def test_other_unpackers_find_it_sound(deposit: Path) -> None:
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
 
 
+@pytest.fixture(scope="module")
+def small(tmp_path_factory) -> Path:
+    """A workshop with one lot, and one private record beside it."""
+    folder = tmp_path_factory.mktemp("small")
+    for path, text in {
+        "content/workshop.yaml": "name: Reedmouth Yard\nprefix: RY\n",
+        "content/streams/bay.yaml": "title: Bay\norigin: post-consumer\n",
+        "content/lots/IN-001.yaml": "date: 2026-01-10\nreceived: {stream: bay}\nmass: 5 kg\n",
+        "private/IN-001.yaml": "giver: Wrenna Quillfeather\n",
+    }.items():
+        (folder / path).parent.mkdir(parents=True, exist_ok=True)
+        (folder / path).write_text(text, encoding="utf-8")
+    return folder
+
+
 def test_it_is_a_plain_container(deposit: Path) -> None:
     """ISO/IEC 21320-1:2015 (from memory): one volume, no encryption, UTF-8 names; here nothing is compressed either."""
     with zipfile.ZipFile(deposit) as archive:
@@ -130,26 +145,33 @@ def test_nothing_private_is_in_it(deposit: Path) -> None:
     assert b"data/private/IN" not in whole
 
 
-def test_a_private_record_goes_in_by_name_alone(deposit: Path, tmp_path: Path, cli) -> None:
+def test_a_private_record_goes_in_by_name_alone(small: Path, tmp_path: Path, cli) -> None:
     """Asked for by name, that one record is in it, and the guide and the bag say so."""
-    done = cli("deposit", "--folder", deposit.parents[1], "--to", tmp_path, "--private", "in-001", "--json")
+    done = cli("deposit", "--folder", small, "--to", tmp_path, "--private", "in-001", "--json")
     assert done.returncode == 0, done.stderr
-    packed = tmp_path / deposit.name
-    assert json.loads(done.stdout) == {
-        "file": str(packed), "sha256": hashlib.sha256(packed.read_bytes()).hexdigest(),
-        "bytes": packed.stat().st_size, "files": len(zipfile.ZipFile(packed).namelist()), "new": True,
-    }  # fmt: skip
-    with zipfile.ZipFile(tmp_path / deposit.name) as archive:
-        base = deposit.stem
+    base = "RY-deposit-2026-01-10"
+    packed = tmp_path / f"{base}.zip"
+    with zipfile.ZipFile(packed) as archive:
+        assert json.loads(done.stdout) == {
+            "file": str(packed), "sha256": hashlib.sha256(packed.read_bytes()).hexdigest(),
+            "bytes": packed.stat().st_size, "files": len(archive.namelist()), "new": True,
+        }  # fmt: skip
         assert archive.read(f"{base}/data/private/IN-001.yaml") == b"giver: Wrenna Quillfeather\n"
         assert b"Private-Record: IN-001\n" in archive.read(f"{base}/bag-info.txt")
         guide = archive.read(f"{base}/READ-ME-FIRST.txt").decode()
     assert "It holds these records of private/, asked for by name: IN-001. Keep it accordingly." in guide
 
 
-def test_a_private_record_that_is_not_there(deposit: Path, tmp_path: Path, cli) -> None:
-    """A name that has no file is an error, with the nearest one, and nothing is written."""
-    done = cli("deposit", "--folder", deposit.parents[1], "--to", tmp_path / "x", "--private", "IN-01")
+@pytest.mark.parametrize("make", [Path.exists, Path.mkdir, lambda path: path.symlink_to("/etc/hostname"), os.mkfifo])
+def test_a_private_record_that_is_not_there(small: Path, tmp_path: Path, cli, make) -> None:
+    """A name without a plain file is an error, with the nearest one, and nothing is written."""
+    path = small / "private" / "IN-01.yaml"
+    make(path)
+    done = cli("deposit", "--folder", small, "--to", tmp_path / "x", "--private", "IN-01")
+    if path.is_dir() and not path.is_symlink():
+        path.rmdir()
+    else:
+        path.unlink(missing_ok=True)
     assert done.returncode == 1
     assert done.stderr == (
         "private: error no-private-record: met no plain file for IN-01, wanted private/IN-01.yaml\n"
@@ -299,11 +321,15 @@ def test_records_with_errors_are_not_packed(tmp_path: Path, cli) -> None:
     assert not (tmp_path / "deposits").exists()
 
 
-def test_a_day_before_the_last_record(deposit: Path, tmp_path: Path, cli) -> None:
+def test_a_day_before_the_last_record(small: Path, tmp_path: Path, cli) -> None:
     """A deposit holds all records, so it cannot be dated before some of them."""
-    done = cli("deposit", "--folder", deposit.parents[1], "--to", tmp_path, "--at", "2025-01-01")
+    done = cli("deposit", "--folder", small, "--to", tmp_path, "--at", "2025-01-01")
     assert done.returncode == 1
-    assert "error deposit-too-early: met records up to 2026-" in done.stderr
+    assert done.stderr == (
+        "content: error deposit-too-early: met records up to 2026-01-10, wanted none after 2025-01-01\n"
+        "    hint: a deposit holds all records: leave --at out, or name a day that is not before them\n"
+        "1 error\n"
+    )
     assert kills.names(tmp_path) == []
 
 

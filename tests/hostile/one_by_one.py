@@ -1,9 +1,9 @@
 """Runs commands many times, each time stopped at another step: before a call that changes files.
 
 A program of its own, told by JSON on standard input: `root` (this project) and `jobs`, each with `template` (a folder
-as it was before), `work` (where copies go), `args` (of the command), `how` ("kill" or the name of an errno), `spread` and
-`last` (which steps: the first and every how-manieth, and how many at the end). For each job it answers with a list, a
-run an entry: which step, the call there, how it ended, and what was printed. The first run is not stopped.
+as it was before), `work` (where copies go), `args` (of the command), `how` ("kill" or the name of an errno), `spread`
+and `last` (which steps: the first and every how-manieth, and how many at the end). For each job it answers with a list,
+a run an entry: which step, the call there, how it ended, and what was printed. The first run is not stopped.
 
 The modules are loaded once and each run is a fork. Calls are met through CPython's audit events, which come before
 the call, and by standing in for the few that have none (write, fsync, syncfs, renameat2).
