@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -46,12 +45,10 @@ class Boxes:
         head = f"{self._head(name)} {hashlib.sha256(body).hexdigest()}\n".encode()
         with contextlib.suppress(OSError):
             self._make_folder()
-            part = self._folder / f"{name}.{os.getpid()}.part"
-            try:
-                disk.write_new(part, head + body)
-                part.replace(self._folder / name)
-            finally:
-                part.unlink(missing_ok=True)
+            part = self._folder / f"{name}.part"
+            part.unlink(missing_ok=True)  # of a run that was killed
+            disk.write_new(part, head + body)
+            part.replace(self._folder / name)
 
     def forget(self) -> None:
         """Throw everything away."""

@@ -7,8 +7,8 @@ from passport.problems import Problem
 from passport.publish.build import Build
 from passport.publish.found import each_of
 
-LASTING = ("T", "L")
-"""Folders of pages whose addresses are printed: on things, and on the cards of sacks and boxes.
+LASTING = ("T", "H", "L")
+"""Folders of pages whose addresses are printed: on things, on their sheets, and on the cards of sacks and boxes.
 
 They are not taken away without `may_shrink`.
 """
