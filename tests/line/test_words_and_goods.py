@@ -27,6 +27,7 @@ from passport.pages.lot import lot_view
 from passport.pages.places import method_view
 from passport.pages.plan import scribes
 from passport.pages.render import Renderer
+from passport.pages.schema_org import lot_document, thing_document
 from passport.pages.scribe import Scribe
 from passport.pages.sheet import sheet_view
 from passport.pages.tag import tag_view
@@ -281,6 +282,15 @@ def test_a_label_of_refused_goods_says_to_bring_them_back(refused: tuple[Scribe,
     english = refused[0]
     life = next(life for life in english.book.lives.values() if life.item == "PL-2026-10")
     assert label_text(english, life).sentence == "Do not use it or give it on. Bring it back to Reedmouth Yard."
+
+
+def test_data_say_that_they_are_refused(refused: tuple[Scribe, Scribe, Renderer]) -> None:
+    """Another program meets the word beside the verdict on streams: in the thing's JSON and the lot's."""
+    english = refused[0]
+    life = next(life for life in english.book.lives.values() if life.item == "PL-2026-10")
+    assert json.loads(thing_document(english, life))["release"] == "refused"
+    assert json.loads(lot_document(english, "BAR-003"))["release"] == "refused"
+    assert json.loads(lot_document(english, "BAR-002"))["release"] == "free"
 
 
 def test_other_things_stay_as_they_were(refused: tuple[Scribe, Scribe, Renderer]) -> None:
