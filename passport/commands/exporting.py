@@ -96,7 +96,7 @@ def _folder_for(folder: Path, where: str, tables: list[str]) -> Path:
 
 def _stock(book: Book) -> list[dict[str, str]]:
     """What is left, as the command `stock` shows it."""
-    from passport.commands.masses import exact_kg  # noqa: PLC0415
+    from passport.commands.desk import exact_kg  # noqa: PLC0415
     from passport.reading.cells import guarded  # noqa: PLC0415
     from passport.verdicts.in_stock import in_stock  # noqa: PLC0415
 

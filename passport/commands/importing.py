@@ -81,7 +81,8 @@ def command(
       passport import events fair.xlsx
       passport import tables
     """
-    from passport.commands.tables_in import Order, take_in  # noqa: PLC0415
+    from passport.commands.tables_in import take_in  # noqa: PLC0415
+    from passport.commands.taking import Order  # noqa: PLC0415
 
     given = _plan(columns, units, ORDERS.get(dates or "", ""), century, decimal, words, fill, series)
     tables = _tables(what, file)
