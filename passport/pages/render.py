@@ -44,7 +44,7 @@ INDEX = "index.html"
 _OUTSIDE = re.compile(r"^(https?:|mailto:|tel:|#)", re.IGNORECASE)
 _ID = re.compile(r"^[A-Z0-9]+(-[A-Z0-9]+)+$")
 """The id of a record or a tag: never broken over two lines."""
-_HYPHENED = re.compile(r"(?<![\w-])[A-Z]{1,4}(?:-[A-Z0-9]+)+(?![\w-])")
+_HYPHENED = re.compile(r"(?<![\w/-])[A-Z]{1,4}(?:-[A-Z0-9]+)+(?![\w-])")
 _WHOLE = re.compile(r"^>[^<]+<$|" + _ID.pattern)
 _ROOTED = re.compile(r'((?:href|src)=")(/[^"]*|photos/[^"]*)(")')
 _HARMLESS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}

@@ -277,6 +277,7 @@ def test_no_french_line_begins_with_a_mark(path: str) -> None:
         ("all of it is PE-HD", 'all of it is <span class="id">PE-HD</span>'),
         ("<b>A-1</b> & self-made", '&lt;b&gt;<span class="id">A-1</span>&lt;/b&gt; &amp; self-made'),
         ("UN-CEFACT-like x-A-1 A-1-b", "UN-CEFACT-like x-A-1 A-1-b"),
+        ("https://pass.example/T/RY-22224M", "https://pass.example/T/RY-22224M"),
         ("no hyphen", "no hyphen"),
     ],
 )
