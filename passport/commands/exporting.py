@@ -96,7 +96,6 @@ def _folder_for(folder: Path, where: str, tables: list[str]) -> Path:
 
 def _stock(book: Book) -> list[dict[str, str]]:
     """What is left, as the command `stock` shows it."""
-    from passport.commands.desk import exact_kg  # noqa: PLC0415
     from passport.reading.cells import guarded  # noqa: PLC0415
     from passport.verdicts.in_stock import in_stock  # noqa: PLC0415
 
@@ -104,7 +103,7 @@ def _stock(book: Book) -> list[dict[str, str]]:
         {
             "lot": row.lot.id,
             "since": row.lot.date.isoformat(),
-            "left_kg": "" if row.left_kg is None else exact_kg(row.left_kg),
+            "left_kg": "" if row.left_kg is None else desk.exact_kg(row.left_kg),
             "made_of": row.resin,
             "established": "yes" if row.proven else "no",
             "state": row.state.value,
