@@ -137,6 +137,15 @@ def test_a_figure_that_the_records_do_not_give_is_an_error() -> None:
     assert found.hint == "give the share: at least 72 % post-consumer plastic by mass"
 
 
+def test_two_claims_side_by_side_are_two_findings() -> None:
+    """A figure and a boast in one sentence do not hide each other."""
+    found = told("It is 100 % recycled and infinitely recyclable.", mix=(72, 0, 28), day=date(2026, 10, 1))
+    assert {(problem.code, problem.facts[0][1]) for problem in found} == {
+        ("claim-figure", "is 100 % recycled"),
+        ("claim-absolute", "infinitely recyclable"),
+    }
+
+
 def test_no_figure_while_a_balance_is_open() -> None:
     """Where weighings do not close, no share is backed, and the hint says so."""
     lots = {
