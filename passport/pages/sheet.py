@@ -48,8 +48,7 @@ def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
     sheet = goods.end_or_stop(scribe, released, sheet)
     mark = " ".join(scribe.book.of_thing(life).marks) or words("tell.unproven")
     about = words("tell.sheet.about", what=product, tag=life.tag)
-    site = read_address(scribe.book.shop.workshop.address)
-    known = scribe.book.shop.workshop.address and isinstance(site, SiteAddress)
+    site = _site(scribe.book.shop.workshop.address)
     return replace(
         sheet,
         frame=scribe.frame(sheet_path(life.tag), words("tell.sheet.title", tag=life.tag), about),
@@ -58,9 +57,16 @@ def _of_one(scribe: Scribe, life: Life, sheet: SheetView) -> SheetView:
         notices=(*notices_of(scribe, life), *sheet.notices),
         stream=goods.stream_or_stop(scribe, released, sheet.stream),
         bring_back=scribe.bring_back(life.tag, product, mark),
-        address=site.in_letters(KIND, life.tag) if known and isinstance(site, SiteAddress) else "",
+        address=site.in_letters(KIND, life.tag) if site else "",
         label=scribe.picture(label_name(life.tag), words("tell.label_alt", tag=life.tag)),
     )
+
+
+@lru_cache(maxsize=2)
+def _site(address: str) -> SiteAddress | None:
+    """The workshop's address taken apart; None where it has none that can be used."""
+    site = read_address(address)
+    return site if address and isinstance(site, SiteAddress) else None
 
 
 @lru_cache(maxsize=64)  # tags come in the order of issue, so those of one batch follow each other
