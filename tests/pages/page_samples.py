@@ -11,6 +11,7 @@ from passport.pages.pieces import (
     Balance,
     Bars,
     Caution,
+    CorrectedLine,
     Curves,
     DoubtLine,
     EventLine,
@@ -759,6 +760,19 @@ class Sample:
             evidence=self.planter().evidence,
             cautions=self.cautions()[2:],
             life=self.planter().life[:1],
+            corrected=self.corrected(),
+        )
+
+    def corrected(self, about: str = "") -> tuple[CorrectedLine, ...]:
+        w = self.w
+        return (
+            CorrectedLine(
+                date="2026-05-02",
+                day=w("2 May 2026", "2 mai 2026"),
+                about=Link(text=about, href=self.at(f"/L/{about}/#corrected") if about else ""),
+                text=w("mass was 26.4 kg, is 62.4 kg", "masse : 26,4 kg, en réalité 62,4 kg"),
+                because=Said(text="The two figures were swapped <by hand>", lang="" if self.lang == "en" else "en"),
+            ),
         )
 
     def balance(self, name: str) -> Balance:
@@ -1026,6 +1040,7 @@ class Sample:
                 ),
             ),
             latest=self.planter().life,
+            corrected=self.corrected("SH-021"),
             doubts=self.unproven().doubts[:2],
             doors=(
                 Link(text=w("All tags", "Toutes les étiquettes"), href=self.at("/T/")),
