@@ -34,8 +34,8 @@ from passport.verdicts.book import Book
 
 AHEAD = 8
 """Parts that a core may be ahead of what has been taken: it bounds the memory for results that wait."""
-WORTH_SHARING = 8
-"""Fewer parts than this are made sooner than other processes are started."""
+WORTH_SHARING = 400
+"""Fewer tags and lots than this are made sooner than other processes are started and have read the templates."""
 _LOOK_S = 1.0
 
 
@@ -87,7 +87,7 @@ class Plan:
     def _all(self, site: Site, found: Found, known: Mapping[str, str]) -> Iterator[_Made]:
         todo = list(parts(site))
         maker = _Maker(site, found, known)
-        if self.cores == 1 or len(todo) < WORTH_SHARING:
+        if self.cores == 1 or sum(len(part.names) for part in todo) < WORTH_SHARING:
             for part in todo:
                 yield from _good(maker.make(part))
         else:

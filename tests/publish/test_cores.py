@@ -36,6 +36,12 @@ def alone(source: Source) -> list[tuple[str, str]]:
     return hashes(source, 1)
 
 
+@pytest.fixture(autouse=True)
+def shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The demo is small, and shared out all the same."""
+    monkeypatch.setattr(making, "WORTH_SHARING", 0)
+
+
 def hashes(source: Source, cores: int) -> list[tuple[str, str]]:
     """Path and hash of every planned file, in order."""
     return [(f.path, f.sha256 if isinstance(f, HeldFile) else f.digest()) for f in Plan(source, cores=cores)(NOTHING)]
