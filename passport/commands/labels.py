@@ -171,7 +171,7 @@ def command(
     of_words = worded(book, theme)
     if errors_in((*of_theme, *of_words)):
         desk.stop((*of_theme, *errors_in(of_words)))
-    scribe = _in_language(scribes(book, theme, {}), language)
+    scribe = in_language(scribes(book, theme, {}), language)
     target = out or folder.resolve() / OUT
     if kind == "card":
         _cards(scribe, wanted, wish, folder, target, explain=explain)
@@ -195,7 +195,7 @@ def command(
         _remember(folder, lives, kind, day or dt.datetime.now(tz=dt.UTC).date(), book.shop.workshop.address)
 
 
-def _in_language(written: Sequence[Scribe], language: str | None) -> Scribe:
+def in_language(written: Sequence[Scribe], language: str | None) -> Scribe:
     """The scribe of a language, the first where none is asked for; another language ends the command."""
     for scribe in written:
         if language in (None, scribe.lang):

@@ -159,12 +159,14 @@ def _product(ask: Asked, folder: Path, shop: Shop) -> _Product:
 
 def _wanted_new(ask: Asked, name: str, known: Sequence[str]) -> bool:
     near = did_you_mean(name, known)
-    if at_a_terminal() and ask.given.get("product") is None:
-        return agreed(f"  There is no product {name} yet. {near}{' ' if near else ''}Set it up", yes=False)
-    if ask.given.get("made-for") is None:
+    if ask.given.get("made-for") is not None:
+        return True
+    if at_a_terminal() and agreed(f"  There is no product {name} yet. {near}{' ' if near else ''}Set it up", yes=False):
+        return True
+    if not at_a_terminal() or ask.given.get("product") is not None:
         hint = near or f"known are {', '.join(known) or 'none yet'}"
         raise click.UsageError(f'--product: met "{name}"; {hint}; a new one wants --made-for too')
-    return True
+    return False
 
 
 def _new_product(ask: Asked, folder: Path, name: str) -> _Product:
@@ -275,8 +277,8 @@ def _asked_parts(floor: Floor) -> Iterator[Fields]:
         part = answer(Question(name="part", asks=asks, read=read_line, may_end=not first), None)
         if not part:
             return
-        draws = runs_anew.draws(floor, (), f"What is the {part} made of")
-        asks = f"  What does the {part} of one thing weigh"
+        draws = runs_anew.draws(floor, (), f"Material of {part}")
+        asks = f"  Mass of {part} in one thing"
         mass = answer(Question(name="part-mass", asks=asks, read=read_mass, tidy=any_mass), None)
         cost = "taking it apart is not described"
         joined = answer(Question(name="joined", asks="  How is it held (screwed, welded, loose)", cost=cost), None)

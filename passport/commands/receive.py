@@ -64,6 +64,7 @@ HERE = Place("receive")
     "--reserve", type=click.IntRange(1, 200), metavar="N", help="Set N numbers aside; print cards and a sheet."
 )
 @click.option("--sheet", is_flag=True, help="Print cards and a sheet again for numbers set aside and not filled in.")
+@click.option("--language", metavar="XX", help="Of cards and sheet. Default: the workshop's first.")
 @click.option(
     "--out", type=click.Path(file_okay=False, path_type=Path), help="Where to print to. Default: labels-out/."
 )
@@ -74,6 +75,7 @@ def command(
     lots: tuple[str, ...],
     weigh: str | None,
     reserve: int | None,
+    language: str | None,
     out: Path | None,
     folder: Path,
     *,
@@ -108,7 +110,7 @@ def command(
 
         day = dt.date.fromisoformat(given["on"]) if given["on"] else today()
         target = out or folder.resolve() / "labels-out"
-        set_aside(folder, target, reserve, day) if reserve else reprint(folder, target)
+        set_aside(folder, target, reserve, day, language) if reserve else reprint(folder, target, language)
         return
     ask = Asked(given=_by_option(given), quick=quick)
     read = desk.read_records(folder)

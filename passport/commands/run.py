@@ -171,10 +171,11 @@ def _asked_results(floor: Floor, kind: OperationKind, form: str) -> Iterator[tup
     if not at_a_terminal():
         raise click.UsageError('--result is wanted, such as --result "SH=12.2 kg"')
     tidy, read = runs_anew.new_id(floor)
-    proposal = next_id(floor.taken, runs_anew.series_for(floor, kind.name))
-    lot = answer(
-        Question(name="result", asks="What came out: its number", proposal=proposal, read=read, tidy=tidy), None
-    )
+    # heaps of a sort have a series each: there is nothing to propose
+    series = "" if kind.separates else runs_anew.series_for(floor, kind.name)
+    asks = "What came out: its number" + (", or letters such as HD for the next of them" if kind.separates else "")
+    proposal = next_id(floor.taken, series) if series else ""
+    lot = answer(Question(name="result", asks=asks, proposal=proposal, read=read, tidy=tidy), None)
     while lot:
         floor.taken.append(lot)
         yield lot, dict(_about_result(kind, form))

@@ -47,7 +47,8 @@ def read_lot_to_draw(floor: Floor) -> Callable[[str], object]:
     def read(text: str) -> object:
         if text in floor.book.shop.lots or text in floor.book.lives:
             return text
-        hint = did_you_mean(text, floor.stock) or "passport stock lists what is there"
+        empty = "nothing is in stock yet: passport receive takes goods in"
+        hint = did_you_mean(text, floor.stock) or ("passport stock lists what is there" if floor.stock else empty)
         raise NotAQuantity(text, "a lot that has its record", hint)
 
     return read
@@ -87,7 +88,7 @@ def _show(stock: Iterable[Remainder]) -> None:
             word for word in (row.resin, row.lot.form.value if row.lot.form else "", row.lot.colour) if word
         )
         left = "not weighed" if row.left_kg is None else f"{exact_kg(row.left_kg)} kg"
-        desk.say(f"  {row.lot.id:<10} {left:>12}  {about}")
+        desk.say(f"  {row.lot.id:<10} {left:>12}  {about}".rstrip())
     if len(rows) > MOST_SHOWN:
         desk.say(f"  and {len(rows) - MOST_SHOWN} more: passport stock")
 

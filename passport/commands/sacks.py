@@ -12,7 +12,7 @@ from passport.commands import desk
 from passport.commands.goods_in import series_of, waiting
 from passport.commands.saving import next_id, taken_ids
 from passport.commands.stages import themed, worked_out
-from passport.pages.labelling import blank_card, intake_words
+from passport.pages.labelling import blank_card, intake_words, sheet_words
 from passport.pages.plan import scribes
 from passport.pages.scribe import Scribe
 from passport.problems import errors_in
@@ -24,7 +24,7 @@ from passport.tags.intake import cards_pdf, intake_pdf
 from passport.writing import AppendLines, sole_writer
 
 
-def set_aside(folder: Path, out: Path, count: int, day: dt.date) -> None:
+def set_aside(folder: Path, out: Path, count: int, day: dt.date, language: str | None) -> None:
     """Set numbers aside, then print them. Killed in between, they are printed by `--sheet`."""
     content = desk.content_of(folder)
     with desk.refusals(), sole_writer(content, say=desk.say) as writer:
@@ -36,12 +36,12 @@ def set_aside(folder: Path, out: Path, count: int, day: dt.date) -> None:
     for lot in lots:
         click.echo(lot)
     desk.say(f"{_span(lots)} set aside in content/{LIST}")
-    _print(_scribe(folder), lots, out)
+    _print(_scribe(folder, language), lots, out)
 
 
-def reprint(folder: Path, out: Path) -> None:
+def reprint(folder: Path, out: Path, language: str | None) -> None:
     """Cards and sheet for all numbers set aside that no record fills yet; a bare sheet where there are none."""
-    scribe = _scribe(folder)
+    scribe = _scribe(folder, language)
     lots = waiting(scribe.book.shop)
     if not lots:
         desk.say("no number is set aside and waiting: passport receive --reserve 10 sets some aside")
@@ -60,22 +60,24 @@ def _span(lots: Sequence[str]) -> str:
     return lots[0] if len(lots) == 1 else f"{lots[0]} to {lots[-1]}"
 
 
-def _scribe(folder: Path) -> Scribe:
+def _scribe(folder: Path, language: str | None) -> Scribe:
+    from passport.commands.labels import in_language  # noqa: PLC0415
+
     book, _ = worked_out(folder, None)
     theme, of_theme = themed(folder, book.shop)
     if errors_in(of_theme):
         desk.stop(of_theme)
-    return scribes(book, theme, {})[0]
+    return in_language(scribes(book, theme, {}), language)
 
 
 def _print(scribe: Scribe, lots: Sequence[str], out: Path) -> None:
     from passport.commands.labels import write_files  # noqa: PLC0415
 
-    words = intake_words(scribe, lots)
+    words, foot = intake_words(scribe, lots), sheet_words(scribe)
     name = f"{lots[0]}-{len(lots)}" if lots else "blank"
     try:
-        files = {f"cards-{name}.pdf": cards_pdf([blank_card(scribe, lot) for lot in lots], words)} if lots else {}
-        files[f"intake-{name}.pdf"] = intake_pdf(lots, words)
+        files = {f"cards-{name}.pdf": cards_pdf([blank_card(scribe, lot) for lot in lots], words, foot)} if lots else {}
+        files[f"intake-{name}.pdf"] = intake_pdf(lots, words, foot)
     except LabelError as slip:
         desk.stop(slip.problems)
     write_files(out.parent, out, files)

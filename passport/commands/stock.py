@@ -24,6 +24,8 @@ NUMERIC = (1, 8)
 LONGEST = 18
 """Signs of a cell of free words; the record has the rest."""
 NOT_WEIGHED = "?"
+NOTHING = "nothing is in stock: passport receive takes goods in"
+NARROWED = "nothing of that is in stock: passport stock shows all there is"
 
 
 @click.command()
@@ -54,7 +56,7 @@ def command(resin: str | None, at: date | None, folder: Path, *, free: bool, as_
     if as_json:
         click.echo(json.dumps([_plain(book.shop, row) for row in rows], ensure_ascii=False, indent=1))
         return
-    for line in _table(rows):
+    for line in _table(rows) or (NARROWED if resin or free else NOTHING,):
         click.echo(line)
     _say_waiting(book.shop)
 
@@ -90,10 +92,11 @@ def _plain(shop: Shop, row: Remainder) -> dict[str, object]:
 # --- the table --------------------------------------------------------------------------------------------
 
 
-def _table(rows: Sequence[Remainder]) -> Iterator[str]:
-    if not rows:
-        yield "nothing is in stock"
-        return
+def _table(rows: Sequence[Remainder]) -> tuple[str, ...]:
+    return tuple(_lines(rows)) if rows else ()
+
+
+def _lines(rows: Sequence[Remainder]) -> Iterator[str]:
     cells = [HEADS, *(_cells(row) for row in rows)]
     total = sum((row.left_kg or Fraction(0) for row in rows), Fraction(0))
     unweighed = sum(row.left_kg is None for row in rows)

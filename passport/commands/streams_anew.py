@@ -103,12 +103,14 @@ def chosen(ask: Asked, folder: Path, shop: Shop, usual: str = "") -> Chosen:
 def _wanted_new(ask: Asked, name: str, known: tuple[str, ...]) -> bool:
     """Whether a name that no stream has is meant as a new one, and no slip."""
     near = did_you_mean(name, known)
-    if at_a_terminal() and ask.given.get("stream") is None:
-        return agreed(f"  There is no stream {name} yet. {near} Set it up".replace("  Set", " Set"), yes=False)
-    if ask.given.get("origin") is None:
+    if ask.given.get("origin") is not None:
+        return True
+    if at_a_terminal() and agreed(f"  There is no stream {name} yet. {near}{' ' if near else ''}Set it up", yes=False):
+        return True
+    if not at_a_terminal() or ask.given.get("stream") is not None:
         hint = near or f"known are {', '.join(known) or 'none yet'}"
         raise click.UsageError(f'--stream: met "{name}"; {hint}; a new one wants --origin too')
-    return True
+    return False
 
 
 def new_stream(ask: Asked, folder: Path, shop: Shop, name: str) -> Chosen:

@@ -80,16 +80,25 @@ def draw_key(run: str, number: int) -> str:
     return f"draw:{run}:{number}"
 
 
+def first_weighings(shop: Shop) -> Mapping[str, Reweighed]:
+    """The first weighing of each lot that was taken in or made unweighed.
+
+    It stands for the morning of its day, since things are weighed before they are used; every later weighing is
+    one for the books and stands for the evening.
+    """
+    return {
+        event.lot: event
+        for event in reversed(shop.events)
+        if isinstance(event, Reweighed) and event.lot in shop.lots and shop.lots[event.lot].mass is NOT_WEIGHED
+    }
+
+
 def _weighed_later(shop: Shop, weighings: Weighings, runs: Mapping[str, Operation]) -> Iterator[tuple[str, Measured]]:
     """Lots without a mass of their own: what the first weighing found, and all that was taken before.
 
     Where something was taken unweighed, or the lot was said to be empty by then, nobody can tell.
     """
-    first = {
-        event.lot: event
-        for event in reversed(shop.events)
-        if isinstance(event, Reweighed) and event.lot in shop.lots and shop.lots[event.lot].mass is NOT_WEIGHED
-    }
+    first = first_weighings(shop)
     taken: dict[str, list[Weighed]] = {lot: [] for lot in first}
     for lot, weighed in _takings(shop, weighings, runs, first):
         taken[lot].append(weighed)
@@ -102,17 +111,17 @@ def _weighed_later(shop: Shop, weighings: Weighings, runs: Mapping[str, Operatio
 def _takings(
     shop: Shop, weighings: Weighings, runs: Mapping[str, Operation], first: Mapping[str, Reweighed]
 ) -> Iterator[tuple[str, Weighed]]:
-    """What was taken from each lot before its first weighing, which stands for the evening of its day."""
+    """What was taken from each lot on the days before its first weighing."""
     for op in runs.values():
         for i, draw in enumerate(op.run.draws):
-            if draw.lot in first and op.run.date <= first[draw.lot].date:
+            if draw.lot in first and op.run.date < first[draw.lot].date:
                 mass, key = draw.mass, draw_key(op.run.id, i)
                 if isinstance(mass, Mass) and not draw.empties:
                     yield draw.lot, weighings.weigh(key, mass, draw.scale, op.run.scale)
                 else:
                     yield draw.lot, None
     for event in shop.events:
-        if isinstance(event, Sent | WrittenOff) and event.lot in first and event.date <= first[event.lot].date:
+        if isinstance(event, Sent | WrittenOff) and event.lot in first and event.date < first[event.lot].date:
             mass = event.mass
             yield event.lot, weighings.weigh(event_key(event), mass, event.scale) if isinstance(mass, Mass) else None
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from passport.amounts import Mass
 from passport.massflow.closure import WITHHOLD_AT, beyond, kg
-from passport.massflow.masses import MassBook, Weighed, event_key
+from passport.massflow.masses import MassBook, Weighed, event_key, first_weighings
 from passport.massflow.weighing import Measured
 from passport.problems import Level, Place, Problem
 from passport.reading.records import Draw, Holding, Lot, Reweighed, Sent, WrittenOff
@@ -122,15 +122,17 @@ def _takings(shop: Shop, book: MassBook, runs: Mapping[str, Operation]) -> Mappi
                 rank = 2 if draw.empties else 1
                 taking = _Taking(op.run.date, rank, key, mass, draw, op.run.id, place)
                 by_lot.setdefault(draw.lot, []).append(taking)
+    first = first_weighings(shop)
     for event in shop.events:
         if isinstance(event, _AnyLotEvent):
-            by_lot.setdefault(event.lot, []).append(_of_event(shop, book, event))
+            taking = _of_event(shop, book, event, is_first=first.get(event.lot) is event)
+            by_lot.setdefault(event.lot, []).append(taking)
     return by_lot
 
 
-def _of_event(shop: Shop, book: MassBook, event: _AnyLotEvent) -> _Taking:
-    # a hold or release counts from the morning of its day, a weighing stands for its evening
-    rank = 0 if isinstance(event, Holding) else 4 if isinstance(event, Reweighed) else 3
+def _of_event(shop: Shop, book: MassBook, event: _AnyLotEvent, *, is_first: bool) -> _Taking:
+    # a hold, a release and a first weighing count from the morning of their day, another weighing for its evening
+    rank = 0 if isinstance(event, Holding) or is_first else 4 if isinstance(event, Reweighed) else 3
     key, mass = f"event:{event.file}:{event.number:05}", None
     if isinstance(event, Sent | WrittenOff | Reweighed) and isinstance(event.mass, Mass):
         key, mass = event_key(event), book.weighings.weigh(event_key(event), event.mass, event.scale)

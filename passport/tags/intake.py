@@ -18,7 +18,7 @@ from passport.tags.label import stamp_sample, symbol_image
 from passport.tags.layout import LabelSpec
 from passport.tags.pdf import pdf_of
 from passport.tags.readback import unread
-from passport.tags.sheet import EDGE_MM, SheetSpec, draw_cuts, draw_foot
+from passport.tags.sheet import EDGE_MM, SheetSpec, SheetWords, draw_cuts, draw_foot
 from passport.tags.typeset import Grid, Paragraph, capitals, wrapped
 
 DPI = 300
@@ -61,13 +61,15 @@ class BlankCard:
     sample: bool = False
 
 
-def cards_pdf(cards: Sequence[BlankCard], words: Mapping[str, str]) -> bytes:
-    """Cards of 98 × 64 mm, eight to an A4 page with cut marks. words: by the names of the fields.
+def cards_pdf(cards: Sequence[BlankCard], words: Mapping[str, str], foot: SheetWords | None = None) -> bytes:
+    """Cards of 98 × 64 mm, eight to an A4 page with cut marks.
+
+    words: by the names of the fields; foot: the words beside the ruler.
 
     Raises LabelError where a symbol does not read back or a sign is not in the typeface.
     """
     _refuse_signs(cards, words)
-    pages = list(_card_pages(cards, words))
+    pages = list(_card_pages(cards, words, foot))
     return pdf_of(pages, DPI, *A4_MM, title="Sack cards")
 
 
@@ -77,7 +79,7 @@ def _refuse_signs(cards: Sequence[BlankCard], words: Mapping[str, str]) -> None:
         raise LabelError(found)
 
 
-def _card_pages(cards: Sequence[BlankCard], words: Mapping[str, str]) -> Iterator[Image.Image]:
+def _card_pages(cards: Sequence[BlankCard], words: Mapping[str, str], foot: SheetWords | None) -> Iterator[Image.Image]:
     spec, each = _sheet(), GRID[0] * GRID[1]
     for first in range(0, len(cards), each):
         shown = cards[first : first + each]
@@ -87,7 +89,7 @@ def _card_pages(cards: Sequence[BlankCard], words: Mapping[str, str]) -> Iterato
             picture = card_image(card, words)
             page.paste(picture, (left, top))
             draw_cuts(ImageDraw.Draw(page), Grid(dpi=DPI), (left, top, left + picture.width, top + picture.height))
-        draw_foot(page, spec, f"{shown[0].lot} – {shown[-1].lot}")
+        draw_foot(page, spec, f"{shown[0].lot} – {shown[-1].lot}", words=foot)
         lost = unread(page, [card.payload for card in shown])
         if lost:
             raise LabelError(lost)
@@ -175,20 +177,20 @@ def _ticks(canvas: ImageDraw.ImageDraw, words: Mapping[str, str], base: float) -
 # --- the sheet --------------------------------------------------------------------------------------------
 
 
-def intake_pdf(lots: Sequence[str], words: Mapping[str, str]) -> bytes:
+def intake_pdf(lots: Sequence[str], words: Mapping[str, str], foot: SheetWords | None = None) -> bytes:
     """A4 lying, a row a sack; rows without a number where there are none left. Raises LabelError.
 
-    words: by the names of COLUMNS, and `title`, `lead`, `sun_key`.
+    words: by the names of COLUMNS, and `title` and `lead`; foot: the words beside the ruler.
     """
     found = errors_in(glyph_problems((*words.values(), *lots)))
     if found:
         raise LabelError(found)
     starts = range(0, max(len(lots), 1), SHEET_ROWS)
-    pages = [_intake_page(lots[first : first + SHEET_ROWS], words) for first in starts]
+    pages = [_intake_page(lots[first : first + SHEET_ROWS], words, foot) for first in starts]
     return pdf_of(pages, DPI, A4_MM[1], A4_MM[0], title="Goods in")
 
 
-def _intake_page(lots: Sequence[str], words: Mapping[str, str]) -> Image.Image:
+def _intake_page(lots: Sequence[str], words: Mapping[str, str], foot: SheetWords | None) -> Image.Image:
     page = Image.new("1", _dots((A4_MM[1], A4_MM[0])), 1)
     canvas = ImageDraw.Draw(page)
     left = (A4_MM[1] - sum(COLUMNS.values())) / 2
@@ -203,7 +205,7 @@ def _intake_page(lots: Sequence[str], words: Mapping[str, str]) -> Image.Image:
     for row, lot in enumerate(lots):
         _write(canvas, lot, (left + 1.0, SHEET_TOP_MM + HEAD_MM + (row + 1) * SHEET_ROW_MM - 3.2), 3.4, BOLD)
     whole = SheetSpec(dpi=DPI, page_width_mm=A4_MM[1], page_height_mm=A4_MM[0])
-    draw_foot(page, whole, f"{lots[0]} – {lots[-1]}" if lots else "", max(left, EDGE_MM))
+    draw_foot(page, whole, f"{lots[0]} – {lots[-1]}" if lots else "", max(left, EDGE_MM), foot)
     return page
 
 

@@ -40,6 +40,17 @@ def test_what_was_taken_before_counts() -> None:
     assert after.stock["IN-1"].adjusted_kg == 0
 
 
+def test_weighed_in_the_morning_and_used_up_the_same_day() -> None:
+    """A first weighing comes before what its day takes: 4.5 kg weighed and drawn leave nothing and no doubt."""
+    draw = {"lot": "IN-1", "mass": "4.5 kg", "empties": "yes"}
+    lots = {"IN-1": made.received("not weighed"), "BL-1": made.drawing("4.5 kg", draw)}
+    after = books(weighed("IN-1", "4.5 kg", "2026-04-20"), lots=lots)
+    assert after.masses["IN-1"].value == Fraction("4.5")
+    assert after.stock["IN-1"].books_kg == 0
+    assert after.stock["IN-1"].difference_kg == 0
+    assert after.doubts == ()
+
+
 def test_what_was_taken_unweighed_leaves_it_open() -> None:
     """Where something left unweighed before, what came in cannot be told; what is there now can."""
     lots = {"IN-1": made.received("not weighed"), "BL-1": made.drawing("10 kg", ("IN-1", "not weighed"))}
