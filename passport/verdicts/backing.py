@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.resources import files
+
+import yaml
 
 from passport.massflow import Ledger, of_item, stated_percent
 from passport.massflow.recycled import MOST_IN_DOUBT, in_doubt, is_plastic
@@ -21,28 +24,15 @@ ALL = 100
 MOST_STREAMS = 3
 """Sources named in a sentence; the page has them all."""
 
-_SENTENCES: Mapping[str, Mapping[str, str]] = {
-    "en": {
-        "least": "at least ",
-        "post-consumer": "post-consumer {what} by mass",
-        "recycled": "recycled {what} by mass",
-        "owner": "of its plastic, ",
-        "none": "the records back no recycled share here",
-        "withheld": "no figure until the weighings behind it close",
-        "elsewhere": "the share that the thing's own page gives",
-        "plastic": "plastic",
-    },
-    "fr": {
-        "least": "au moins ",
-        "post-consumer": "de {what} post-consommation en masse",
-        "recycled": "de {what} de recyclage en masse",
-        "owner": "de son plastique, ",
-        "none": "les fiches n'établissent ici aucune part recyclée",
-        "withheld": "aucun chiffre tant que les pesées en amont ne concordent pas",
-        "elsewhere": "la part que donne la page de l'objet",
-        "plastic": "plastique",
-    },
-}
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+@cache
+def _sentences(lang: str) -> Mapping[str, str]:
+    """The pieces of sentences in a language, English for one that nobody wrote."""
+    text = files(__package__).joinpath("backed_sentences.yaml").read_text(encoding="utf-8")
+    rows: dict[str, dict[str, str]] = yaml.load(text, Loader=_LOADER)  # noqa: S506 - our own file, safe loader
+    return rows.get(lang, rows["en"])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +112,7 @@ def _of_stream(shop: Shop, name: str) -> Backing:
 
 def sentence(backing: Backing, lang: str) -> str:
     """The sentence that the records back, in English or French (English for another language)."""
-    words = _SENTENCES.get(lang, _SENTENCES["en"])
+    words = _sentences(lang)
     if backing.withheld:
         return words["withheld"]
     if not backing.nodes:
@@ -144,7 +134,7 @@ def _share_in_words(backing: Backing, words: Mapping[str, str], kind: str, perce
 def streams_named(book: Book, backing: Backing, lang: str) -> str:
     """The titles of the streams behind a thing, the largest first."""
     titles = tuple(dict.fromkeys(_titles(book, backing, lang)))
-    return ", ".join(titles[:MOST_STREAMS]) or _SENTENCES.get(lang, _SENTENCES["en"])["elsewhere"]
+    return ", ".join(titles[:MOST_STREAMS]) or _sentences(lang)["elsewhere"]
 
 
 def _titles(book: Book, backing: Backing, lang: str) -> Iterator[str]:
