@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from html import escape
 
 import markdown
 import nh3
@@ -23,6 +24,12 @@ LINK_SCHEMES = frozenset({"http", "https", "mailto", "tel"})
 HEADINGS_BELOW = 2
 """Text of the records stands under an h2 of the page, so its own headings begin at h3."""
 
+MOST_SIGNS = 20_000
+MOST_BRACKETS = 100
+"""Longer texts, and such with more links than anybody reads, are shown as they were typed."""
+_NESTED = re.compile(r"^(?:[ \t]*(?:[*+-]|\d{1,9}[.]|>)[ \t]*){13}|^[ \t]{48,}(?:[*+-]|\d{1,9}[.]) ", re.MULTILINE)
+"""More than a dozen lists or quotes within one another."""
+
 _BULLET = re.compile(r"^ {0,3}([*+-]|\d{1,9}[.])\s+\S")
 _HEADING = re.compile(r"<(/?)h([1-6])>")
 _FENCE = re.compile(r"^ {0,3}(```|~~~)")
@@ -37,8 +44,30 @@ def to_prose(text: str, lang: str = "") -> Prose:
     >>> to_prose("Wash it:\n- soap\n- water").html
     '<p>Wash it:</p>\n<ul>\n<li>soap</li>\n<li>water</li>\n</ul>'
     """
-    raw = _converter().reset().convert(_prepared(text))
+    raw = _as_typed(text) if _is_tangled(text) else _converted(text)
     return Prose(html=_without_bare_pictures(_cleaned(_lowered(raw))).strip(), lang=lang)
+
+
+def _is_tangled(text: str) -> bool:
+    """Whether the converter would take minutes over a text, or end in its own recursion: nobody writes such a one.
+
+    It looks from each opening bracket to the end, and nests a list in a list for each mark at the head of a line.
+    """
+    return len(text) > MOST_SIGNS or text.count("[") > MOST_BRACKETS or _NESTED.search(text) is not None
+
+
+def _converted(text: str) -> str:
+    try:
+        return _converter().reset().convert(_prepared(text))
+    except RecursionError:
+        _converter.cache_clear()  # its parser was left half way
+        return _as_typed(text)
+
+
+def _as_typed(text: str) -> str:
+    """Paragraphs of plain text, each sign standing for itself."""
+    parts = re.split(r"\n[ \t]*\n", text.replace("\0", ""))
+    return "\n".join(f"<p>{escape(part.strip())}</p>" for part in parts if part.strip())
 
 
 @lru_cache(maxsize=1)
