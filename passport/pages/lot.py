@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -13,6 +13,7 @@ from passport.amounts import Mass
 from passport.massflow import Ledger, State
 from passport.massflow.closure import Closure
 from passport.massflow.closure import Verdict as Closing
+from passport.massflow.ledger import Share as BoundedShare
 from passport.massflow.operation_table import operation_table
 from passport.massflow.rounding import account
 from passport.massflow.trace import sources_of
@@ -31,6 +32,7 @@ from passport.verdicts import flow, recycled
 from passport.verdicts.release import Release
 from passport.verdicts.single_stream import main_resin
 
+UNKNOWN = "unknown"
 RECALL_PLACES = 2
 GRAM_PLACES = 3
 MOST_TAGS = 24
@@ -158,8 +160,7 @@ def _facts(scribe: Scribe, lot: Lot) -> Iterator[Row]:
         yield Row(label=words("tell.row_form"), value=words(f"tell.form.{lot.form.value}"))
     if lot.moisture is not None:
         yield Row(label=words("tell.row_moisture"), value=words.percent(lot.moisture, 1))
-    if lot.weathering:
-        yield Row(label=words("tell.row_weathering"), value=words(f"tell.weathering.{lot.weathering.value}"))
+    yield from _worn(scribe, lot)
     if lot.colour:
         colour = scribe.word(lot.colour)
         yield Row(label=words("tell.row_colour"), value=colour.text, lang=colour.lang)
@@ -198,6 +199,40 @@ def _lives(scribe: Scribe, lives: str, share: Fraction) -> str:
     words = scribe.words
     said = words.some("tell.gate.lives", int(lives)) if int(lives) else words("tell.gate.lives_none")
     return words("tell.lives_share", share=words.percent(share, 1), lives=said)
+
+
+def _worn(scribe: Scribe, lot: Lot) -> Iterator[Row]:
+    """How sun-worn it is, by the record or by what it was made of, and how often it was melted here."""
+    words, mixture = scribe.words, scribe.book.ledger.mixtures[lot.id]
+    worn = _parts(scribe, mixture.shares_by("weathering"))
+    if lot.weathering:
+        yield Row(label=words("tell.row_weathering"), value=words(f"tell.weathering.{lot.weathering.value}"))
+    elif set(worn) != {UNKNOWN}:
+        said = words.listed(_with_share(part, words(f"tell.weathering.{name}")) for name, part in worn.items())
+        yield Row(label=words("tell.row_weathering"), value=said)
+    melted = _parts(scribe, mixture.shares_by("melts"))
+    if set(melted) != {"0"}:
+        said = words.listed(_with_share(part, _times(scribe, int(n))) for n, part in melted.items())
+        yield Row(label=words("tell.row_melted"), value=said, note=words("tell.melted_note"))
+
+
+def _times(scribe: Scribe, melts: int) -> str:
+    return scribe.words.some("tell.melted", melts) if melts else scribe.words("tell.melted_never")
+
+
+LEAST_PART = Fraction(1, 200)
+"""Less than half a percent is not worth a word."""
+
+
+def _parts(scribe: Scribe, shares: Mapping[str, BoundedShare]) -> dict[str, str]:
+    """The classes that matter with their shares as printed, the largest first; one alone has no share."""
+    large = {str(name): share.value for name, share in shares.items() if share.value >= LEAST_PART}
+    ordered = sorted(large, key=lambda name: (-large[name], name))
+    return {name: scribe.words.percent(large[name]) if len(ordered) > 1 else "" for name in ordered}
+
+
+def _with_share(share: str, words: str) -> str:
+    return f"{words} ({share})" if share else words
 
 
 def _shares(scribe: Scribe, node: str) -> Iterator[Share]:

@@ -252,3 +252,26 @@ def test_a_share_of_mass_is_said_as_one() -> None:
         ),
         "Approximate; the sample counts as so many draws of its heaviest flake.",
     )
+
+
+def test_sun_and_melts_are_carried_along() -> None:
+    """A blend says how much of it is sun-worn; bars how often they were melted here, own offcuts once more."""
+    lots = {
+        "A_1": having(READ, weathering="heavy", moisture="0 %"),
+        "B_1": having(READ, weathering="none", moisture="0 %"),
+        "BL_1": drawing("20 kg", ("A-1", "5 kg"), ("B-1", "15 kg"), moisture="0 %"),
+        "BAR_1": drawing("10 kg", ("BL-1", "10 kg"), operation="extrude"),
+        "RG_1": drawing("4 kg", ("BAR-1", "4 kg"), operation="shred", moisture="0 %"),
+        "BL_2": drawing("8 kg", ("BL-1", "6 kg"), ("RG-1", "2 kg"), moisture="0 %"),
+    }
+    writer = scribe("en", **lots)
+
+    def said(lot: str) -> dict[str, str]:
+        facts = lot_view(writer, writer.book.shop.lots[lot]).facts
+        return {row.label: row.value for row in facts if row.label in ("Weathering", "Melted here")}
+
+    worn = f"no weathering (75{WIDE}%) and heavily sun-worn (25{WIDE}%)"
+    assert said("A-1") == {"Weathering": "heavily sun-worn"}
+    assert said("BL-1") == {"Weathering": worn}
+    assert said("BAR-1") == {"Weathering": worn, "Melted here": "once"}
+    assert said("BL-2") == {"Weathering": worn, "Melted here": f"not yet (75{WIDE}%) and once (25{WIDE}%)"}
