@@ -42,6 +42,8 @@ class Question:
     proposal: str = ""
     known: tuple[str, ...] = ()
     tidy: Callable[[str], str] = str
+    vital: bool = False
+    """Asked in the quick form too."""
     may_end: bool = False
     """An empty line is an answer, with nothing to say about it: a list ends here."""
 
@@ -60,7 +62,7 @@ class Asked:
     def __call__(self, question: Question) -> str:
         """The text for the record, or "" where nobody knows it."""
         given = self.given.get(question.name)
-        passed_over = self.quick and given is None and bool(question.cost)
+        passed_over = self.quick and given is None and bool(question.cost) and not question.vital
         text = question.proposal if passed_over else answer(question, given)
         if not text and question.cost and (passed_over or not at_a_terminal()):
             self.left_open += costs([question], [text])

@@ -133,7 +133,7 @@ def weights(ask: Asked, lot: str, shop: Shop, usual_scale: str) -> Iterator[tupl
 
 
 def _mass_question(name: str, asks: str, cost: str = "", proposal: str = "") -> Question:
-    return Question(name=name, asks=asks, read=read_mass, tidy=kilograms, cost=cost, proposal=proposal)
+    return Question(name=name, asks=asks, read=read_mass, tidy=kilograms, cost=cost, proposal=proposal, vital=True)
 
 
 def _less_tare(ask: Asked, gross: str) -> Iterator[tuple[str, Value]]:

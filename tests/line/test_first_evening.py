@@ -128,3 +128,24 @@ def test_a_slip_at_a_question_is_asked_again(tmp_path: Path) -> None:
     )
     assert "prefix: YD" in (tmp_path / "yard/content/workshop.yaml").read_text(encoding="utf-8")
     assert time.monotonic() - started < walkthrough.PATIENCE_S
+
+
+def test_a_busy_day_asks_little(evening) -> None:  # type: ignore[no-untyped-def]
+    """The quick form asks for number, stream, day and weight; what it leaves out is named."""
+    lines = (
+        "Its number? [IN-002]",
+        "Where is it from (cafe-tubs, or a new name)? [cafe-tubs]",
+        f"Which day did it come in? [{TODAY}]",
+        "What does it weigh with its container, in kg? 8,2",
+        "And the container alone, in kg (0: weighed without one)? 0.3",
+        "On which scale? [floor]",
+        "Write this [Y/n]: y",
+    )
+    step = walkthrough.Step(command="passport receive --quick", lines=lines)
+    code, shown = walkthrough.play(step, _command(["receive", "--quick"]), evening[0], _env())
+    assert code == 0
+    assert shown.count("? ") <= len(lines) + 1
+    assert "left open too: scanner, mark-number, mark-letters, floats, weathering, colour, kept, photo" in shown
+    assert (
+        (evening[0] / "content/lots/IN-002.yaml").read_text(encoding="utf-8").endswith("tare: 0.3 kg\nscale: floor\n")
+    )
