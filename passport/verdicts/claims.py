@@ -28,6 +28,8 @@ SENTENCE = 300
 """So many signs to either side of some words are looked at for their sentence: what is longer is none."""
 MOST_MET = 50
 """Of one paragraph: who has mended fifty sees the rest, and a hostile text gets no more of our time."""
+MOST_IN_TEXT = 500
+"""Of all its paragraphs, for the same reason."""
 _KEPT = 4096
 
 
@@ -181,7 +183,8 @@ def _overlap(one: tuple[int, int, int], other: tuple[int, int, int]) -> bool:
 @lru_cache(maxsize=_KEPT)
 def met_in(text: str) -> tuple[Met, ...]:
     """Everything in a text that any rule is about, whatever the place and day, in the order of the rules."""
-    return tuple(met for n, paragraph in enumerate(text.split("\n\n")) for met in _in_paragraph(n, paragraph))
+    found = (met for n, paragraph in enumerate(text.split("\n\n")) for met in _in_paragraph(n, paragraph))
+    return tuple(islice(found, MOST_IN_TEXT))
 
 
 @cache

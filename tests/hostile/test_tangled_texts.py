@@ -1,11 +1,14 @@
 """No text makes the converter of Markdown wait or fail: what would is shown as it was typed (CWE-1333, CWE-674)."""
 
+import datetime as dt
 import time
 
 import pytest
 
 from passport.pages import prose
 from passport.pages.prose import MOST_SIGNS, to_prose
+from passport.verdicts.claims import claims_in
+from passport.verdicts.privacy import contacts_in
 
 N = MOST_SIGNS - 10
 TEXTS = {
@@ -53,6 +56,28 @@ def test_time_grows_with_the_text_alone() -> None:
         to_prose("[*_`> 1. a\n\n" * (size // 12))
         took.append(time.process_time() - began)
     assert took[1] < 40 * max(took[0], 0.01)
+
+
+LARGE = 400_000
+SEARCHED = {
+    "a-claim-a-paragraph": "recycled\n\n" * (LARGE // 10),
+    "claims-in-a-row": "100 % recyclable biodegradable " * (LARGE // 31),
+    "addresses": "a@" * (LARGE // 2),
+    "an-address-without-end": "a" * LARGE + "@" + "b." * 1000,
+    "figures": "1 " * (LARGE // 2),
+    "places": "53.35,-6.26 " * (LARGE // 12),
+    "dots": "." * LARGE,
+    "nots": "not " * (LARGE // 4) + "recycled",
+}
+
+
+@pytest.mark.parametrize("name", SEARCHED)
+def test_search_for_claims_and_contacts(name: str) -> None:
+    """What looks through texts for claims and for contacts of people is done with the longest in seconds."""
+    began = time.process_time()
+    claims_in(SEARCHED[name], frozenset({"EU", "FR"}), dt.date(2026, 1, 1))
+    contacts_in(SEARCHED[name])
+    assert time.process_time() - began < 8
 
 
 def test_it_is_shown_as_it_was_typed() -> None:
