@@ -29,7 +29,7 @@ LINES = """\
 - {date: 2026-11-03, item: PL-2026-06, field: parts.0.draws.0.pieces, was: 14, is: 15, because: Miscounted}
 - {date: 2026-11-03, run: EX-001, field: machine, was: bar line, because: Nobody remembers}
 - {date: 2026-11-04, stream: gate, field: country, was: IE, is: FR, because: "<script>alert(1)</script>"}
-- {date: 2026-11-05, event: 2026-08-22 RY-22227G lost, field: date, was: 2026-08-22, is: 2026-08-23, because: A day late}
+- {date: 2026-11-05, event: 2026-08-22 RY-22227G lost, field: date, was: 2026-08-22, is: 2026-08-23, because: Late}
 """
 
 
@@ -136,7 +136,7 @@ def test_the_table_of_corrections_holds_all_of_them() -> None:
     """The data say what the pages say, in the words of the records."""
     text = dict(tables(scribe("en").book))["corrections.csv"]
     assert "2026-11-01,lot,IN-013,mass,96.2 kg,96.0 kg,Read wrongly\r\n" in text
-    assert "2026-11-05,event,2026-08-22 RY-22227G lost,date,2026-08-22,2026-08-23,A day late\r\n" in text
+    assert "2026-11-05,event,2026-08-22 RY-22227G lost,date,2026-08-22,2026-08-23,Late\r\n" in text
     assert len(text.splitlines()) == 1 + sum(map(len, scribe("en").book.shop.corrections.values()))
 
 
