@@ -363,6 +363,19 @@ def test_the_working_side_of_a_lot_says_how_hot_and_what_to_mind(demo_shop: Shop
     assert lot_view(english, demo_shop.lots["BL-001"]).cautions == ()
 
 
+def test_material_against_its_use_is_a_doubt_on_the_page(demo_shop: Shop) -> None:
+    """Planters of crates that belonged to a closed loop say so, and carry the caution; boards do not say it."""
+    crates = copy.copy(demo_shop.streams["QUAY-CRATES"])
+    object.__setattr__(crates, "closed_loop", True)
+    english, _, _ = scribes_of(dataclasses.replace(demo_shop, streams={**demo_shop.streams, "QUAY-CRATES": crates}))
+    planter, board = open_tag(english, "PL-2026-06"), open_tag(english, "EB-2025-07")
+    said_of = "Part of its material speaks against what it is meant for."
+    assert said_of in [doubt.text for doubt in planter.doubts]
+    assert said_of not in [doubt.text for doubt in board.doubts]
+    for page in (planter, board):
+        assert any("crates of a closed loop" in caution.why for caution in page.cautions)
+
+
 def test_evidence_for_a_use_stands_on_the_page(demo_shop: Shop) -> None:
     """Standard, laboratory and report; and the caution that it makes untrue is gone."""
     test = adapter(UseTest).validate_python(

@@ -86,6 +86,7 @@ def test_a_use_in_words_counts_as_declared(words: str, use: str) -> None:
         "Not a toy", "Pas un jouet", "Toy box", "Coffre à jouets", "Not for food", "House plants and cuttings",
         "Two grown-ups, out of doors", "Small hole-nesting birds, on a shaded wall or trunk", "Coats and oilskins",
         "Edges of beds and paths", "Flowers and shrubs out of doors", "Bordure", "Nichoir", "Patère", "Boot rack",
+        "Swing lid bin", "Doorstep mat", "Paper tray", "Porte-manteau", "Bac à compost",
     ],
 )  # fmt: skip
 def test_ordinary_products_need_none(words: str) -> None:
