@@ -149,3 +149,23 @@ def test_a_busy_day_asks_little(evening) -> None:  # type: ignore[no-untyped-def
     assert (
         (evening[0] / "content/lots/IN-002.yaml").read_text(encoding="utf-8").endswith("tare: 0.3 kg\nscale: floor\n")
     )
+
+
+def test_the_look_round_is_as_printed(tmp_path: Path) -> None:
+    """The example, its two slips and its doubt: what the README says happens when the lines are changed as it says."""
+    steps = walkthrough.steps_of(README, "## A look round with the example")
+    edits = (
+        (),
+        (),
+        (("losses:", "loses:"), ("mass: 12.2 kg", "mass: 12,2 kg")),
+        (("loses:", "losses:"), ("mass: 12,2 kg", "mass: 11.6 kg")),
+    )
+    assert [step.command for step in steps] == ["passport start demo --example && cd demo", *["passport check"] * 3]
+    for step, changes in zip(steps, edits, strict=True):
+        folder = tmp_path / "demo"
+        for old, new in changes:
+            lot = folder / "content/lots/SH-001.yaml"
+            lot.write_text(lot.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
+        args = shlex.split(step.command.partition(" && ")[0])[1:]
+        _, shown = walkthrough.play(step, _command(args), folder if folder.exists() else tmp_path, _env())
+        assert walkthrough.difference(step.lines, shown) == "", shown

@@ -34,7 +34,7 @@ class Step:
         """Each question that the walk-through shows, and what is typed there."""
         for line in self.lines:
             met = _TYPED.match(line)
-            if met and line != GAP:
+            if met and line != GAP and not line.lstrip().startswith("hint:"):
                 yield met["asks"].strip(), met["answer"] or ""
 
 
