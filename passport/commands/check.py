@@ -38,22 +38,30 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 
 
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
-    from passport.commands.stages import address_errors, pictures_of, themed, trial_problems, worded  # noqa: PLC0415
+    from passport.commands.stages import OWN_THEME, address_errors, pictures_of, themed, trial_problems, worded  # noqa: PLC0415
+    from passport.kept.box import Boxes  # noqa: PLC0415
+    from passport.kept.pictures import KeptPictures  # noqa: PLC0415
+    from passport.kept.prints import program_print  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.reading.glossary import glossary_gaps  # noqa: PLC0415
+    from passport.reading.trees import Trees  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
 
     content = desk.content_of(folder)
     if not content.is_dir():
         return read_shop(content)[1]
+    boxes = Boxes(content.parent, program_print())
     with desk.refusals(), steady(content, say=desk.say):
-        shop, problems = read_shop(content, progress=desk.counter("records"))
+        shop, problems = read_shop(content, progress=desk.counter("records"), trees=Trees(boxes.load("records")))
     if shop is None or errors_in(problems):
         return problems
     book = work_out(shop, at)
     theme, of_theme = themed(folder, shop)
-    tried = () if errors_in((*book.problems, *of_theme)) else trial_problems(book, theme)
+    # the theme that comes with the program is tried by its tests; the log of a large workshop takes long to print
+    own = (content.parent / OWN_THEME).is_dir() and not errors_in((*book.problems, *of_theme))
+    tried = trial_problems(book, theme) if own else ()
+    kept = KeptPictures(boxes.load("pictures"), content.parent / "site")
     return (
         *problems,
         *address_errors(shop),
@@ -62,7 +70,7 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
         *of_theme,
         *worded(book, theme),
         *tried,
-        *pictures_of(folder, shop)[1],
+        *pictures_of(folder, shop, kept.ready)[1],
     )
 
 
