@@ -43,10 +43,10 @@ BELOW: tuple[tuple[str, ...], ...] = (("scanner", "mark", "letters"), ("colour",
 SUN = ("none", "light", "heavy")
 
 COLUMNS = {
-    "number": 23.0, "date": 19.0, "from": 40.0, "gross": 20.0, "tare": 18.0, "pieces": 15.0, "colour": 23.0,
-    "sun": 22.0, "scanner": 21.0, "mark": 14.0, "letters": 18.0, "floats": 15.0, "sinks": 15.0, "kept": 22.0,
+    "number": 23.0, "from": 40.0, "date": 19.0, "gross": 20.0, "tare": 18.0, "pieces": 15.0, "scanner": 21.0,
+    "mark": 14.0, "letters": 18.0, "floats": 15.0, "sinks": 15.0, "sun": 22.0, "colour": 23.0, "kept": 22.0,
 }  # fmt: skip
-"""Of the sheet, with their widths in mm."""
+"""Of the sheet, in the order in which `receive` asks, with their widths in mm."""
 HEAD_MM, SHEET_ROW_MM, SHEET_TOP_MM = 9.5, 10.0, 30.0
 SHEET_ROWS = 14
 """Sacks on a sheet: as many as leave room for the ruler."""
