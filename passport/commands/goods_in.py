@@ -47,7 +47,8 @@ class Usual:
 
 def series_of(shop: Shop) -> str:
     """What the numbers of received lots begin with: that of the latest one."""
-    received = [lot for lot in shop.lots.values() if lot.received and lot.received.stream]
+    ours = (lot for lot in shop.lots.values() if not shop.taken_over(lot.id))
+    received = [lot for lot in ours if lot.received and lot.received.stream]
     numbered = [lot for lot in received if lot.id.rpartition("-")[2].isdigit() and "-" in lot.id]
     latest = max(numbered, key=lambda lot: (lot.date, lot.id), default=None)
     return latest.id.rpartition("-")[0] if latest else SERIES

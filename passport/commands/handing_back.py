@@ -188,7 +188,8 @@ def _without(returns: Sequence[Return]) -> Iterator[str]:
 
 def series_of(shop: Shop) -> str:
     """What the numbers of lots handed back begin with: that of the latest one."""
-    back = [lot for lot in shop.lots.values() if lot.received and lot.received.tags and _numbered(lot.id)]
+    ours = (lot for lot in shop.lots.values() if not shop.taken_over(lot.id))
+    back = [lot for lot in ours if lot.received and lot.received.tags and _numbered(lot.id)]
     latest = max(back, key=lambda lot: (lot.date, lot.id), default=None)
     return latest.id.rpartition("-")[0] if latest else SERIES
 

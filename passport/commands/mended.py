@@ -145,7 +145,8 @@ def _refuse_misfit(book: Book, part: PartOut, source: str, *, because: str | Non
 
 def _numbers(ask: Asked, shop: Shop) -> tuple[str, str]:
     """The next numbers of the run and of the old part, each after those of the repair before."""
-    repairs = [op for op in operations(shop).values() if operation_kind(op.run.operation).into_tag and op.results]
+    ours = (op for op in operations(shop).values() if not shop.taken_over(op.run.id))
+    repairs = [op for op in ours if operation_kind(op.run.operation).into_tag and op.results]
     last = max(repairs, key=lambda op: (op.run.date, op.run.id), default=None)
     run = next_id(taken_ids(shop), _series(last.run.id) if last else RUNS)
     taken = (*taken_ids(shop), run)

@@ -215,7 +215,8 @@ def _run_of(floor: Floor, typed: _Typed) -> str:
 
 
 def _run_series(floor: Floor, operation: str) -> str:
-    known = [run.id for run in floor.book.shop.runs.values() if run.operation == operation]
+    shop = floor.book.shop
+    known = [run.id for run in shop.runs.values() if run.operation == operation and not shop.taken_over(run.id)]
     latest = max(known, default="").rpartition("-")[0]
     return latest or OF_SEVERAL.get(operation, f"R{operation[:1].upper()}")
 

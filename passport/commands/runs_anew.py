@@ -253,8 +253,9 @@ def _within(closure: Closure) -> str:
 
 def series_for(floor: Floor, name: str) -> str:
     """What the numbers of an operation's results begin with: as the last ones, else its first two letters."""
-    ledger = floor.book.ledger
-    made = [lot for lot, run in ledger.run_of.items() if run == lot and ledger.operations[run].run.operation == name]
+    ledger, shop = floor.book.ledger, floor.book.shop
+    short = (lot for lot, run in ledger.run_of.items() if run == lot and not shop.taken_over(lot))
+    made = [lot for lot in short if ledger.operations[lot].run.operation == name]
     return max(made, default=f"{name[:2].upper()}-").rpartition("-")[0] or name[:2].upper()
 
 

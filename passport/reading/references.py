@@ -24,6 +24,7 @@ from passport.reading.records import (
     WrittenOff,
 )
 from passport.reading.shop import Shop
+from passport.reading.tag_lists import own_lines
 from passport.reading.tag_numbers import nearest, read_tag_number
 
 Path = tuple[Step, ...]
@@ -230,9 +231,10 @@ def _of_recall(known: _Known, recall: Recall) -> Iterator[Problem]:
 def _of_prefix(known: _Known) -> Iterator[Problem]:
     """A prefix that was changed after numbers were issued: both hold, which is worth knowing before it goes on."""
     prefix = known.shop.workshop.prefix
-    others = sorted({entry.tag.partition("-")[0] for entry in known.shop.issued} - {prefix})
+    ours = [entry.tag.partition("-")[0] for entry in own_lines(known.shop.issued)]
+    others = sorted({*ours} - {prefix})
     if others and known.workshop_read:
-        number = sum(entry.tag.partition("-")[0] != prefix for entry in known.shop.issued)
+        number = sum(began != prefix for began in ours)
         met = f"{number} {'tag' if number == 1 else 'tags'} issued with {' and '.join(others)}"
         yield Problem(
             code="prefix-changed",

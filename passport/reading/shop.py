@@ -72,6 +72,12 @@ class Shop:
         """Whether a file is the workshop's own, not one of records that were taken over and are never rewritten."""
         return not any(file.startswith(f"{folder}/") for folder in self.ancestors)
 
+    def taken_over(self, name: str) -> bool:
+        """Whether the lot, run or item called `name` was written by another workshop."""
+        return bool(self.ancestors) and any(
+            self.kept_by(kind, name) is not self.workshop for kind in ("lot", "run", "item")
+        )
+
     def event_place(self, event: Event | Correction, *path: Step) -> Place:
         """Where an event, or a correction, stands."""
         source = self.sources.get(event.file)

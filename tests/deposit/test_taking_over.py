@@ -218,6 +218,24 @@ def test_a_successor_of_the_successor(published: Path, tmp_path: Path, cli) -> N
     assert closures == dict(book.ledger.closures)
 
 
+def test_new_numbers_are_ours(taken: Path, tmp_path: Path, cli) -> None:
+    """What comes in, comes back or is made here begins series of our own, and the prefix is no slip."""
+    folder = tmp_path / "yard"
+    shutil.copytree(taken, folder)
+    tag = next(tag for tag, life in book_of(folder).lives.items() if life.stage.value == "in-use")
+    for args in (
+        ("receive", "--opening", "--mass", "5 kg", "--on", "2027-01-08", "--quick", "--yes"),
+        ("handback", tag, "--mass", "1 kg", "--on", "2027-01-09", "--yes"),
+        ("event", "held", "RY-IN-001", "--on", "2027-01-10", "--yes"),
+        ("recall", "RY-IN-001", "--reason", "Lead", "--on", "2027-01-11", "--yes"),
+    ):
+        done = cli(*args, "--folder", folder)
+        assert done.returncode == 0, done.stderr
+    own = kills.tree(folder / "content").keys() - {f"from/RY/{path}" for path in kills.tree(folder / "content/from/RY")}
+    assert not [path for path in own if "RY-" in path.rpartition("/")[2]]
+    assert "prefix-changed" not in cli("check", "--folder", folder).stderr
+
+
 # --- refusals -----------------------------------------------------------------------------------------
 
 
