@@ -23,7 +23,7 @@ from passport.writing import AppendLines, Change, NewFile, as_it_will_be, sole_w
 STARTED = dt.date(2026, 1, 31)
 """The day on which the example's tags are issued: fixed, so that everybody starts from the same records."""
 WORKSHOP = "workshop.yaml"
-KEPT_OUT = "private/\nlabels-out/\n"
+KEPT_OUT = "private/\nlabels-out/\ndeposits/\n"
 """What version control leaves alone."""
 ATTRIBUTES = "content/*.csv -text\n"
 """The seals of the lists stand over bytes: version control must not change their line ends."""
