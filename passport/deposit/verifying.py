@@ -97,7 +97,7 @@ def _checked(path: Path, file: BinaryIO) -> Deposit:
     size = os.fstat(file.fileno()).st_size
     counting, members, texts = _Counting(file), [], {}
     try:
-        for member, content in read(counting, size, _wanted):  # type: ignore[arg-type]  # only these two are called
+        for member, content in read(counting, size, _Wanted()):  # type: ignore[arg-type]  # only these two are called
             members.append(member)
             if content:
                 texts[member.name] = content
@@ -114,9 +114,16 @@ def _checked(path: Path, file: BinaryIO) -> Deposit:
     )  # fmt: skip
 
 
-def _wanted(name: str, size: int) -> bool:
-    """The texts that say what ought to be there."""
-    return size <= MOST_TEXT and name.partition("/")[2] in _KEPT
+class _Wanted:
+    """The texts that say what ought to be there: those right in the first folder, of a bearable size."""
+
+    def __init__(self) -> None:
+        self._base = ""
+
+    def __call__(self, name: str, size: int) -> bool:
+        base, _, rest = name.partition("/")
+        self._base = self._base or base
+        return base == self._base and rest in _KEPT and size <= MOST_TEXT
 
 
 # --- what is wrong with it ----------------------------------------------------------------------------
@@ -178,6 +185,8 @@ def _info_faults(path: Path, base: str, members: Sequence[Member], texts: dict[s
     """The facts of the bag: declaration, number and size of files, day, form."""
     if texts[bag.BAGIT] != bag.DECLARATION.encode():
         yield _file_fault(path, "deposit-not-a-bag", bag.BAGIT, "it is not the declaration of BagIt 1.0")
+    if not _is_utf8(texts[bag.INFO]):
+        yield _file_fault(path, "deposit-name", bag.INFO, "it is no UTF-8 text")
     info = bag.read_info(texts[bag.INFO].decode("utf-8", "replace"))
     if info.get("Deposit-Form") != bag.FORM:
         met = f"it says form {info.get('Deposit-Form', 'none')}, and this program reads form {bag.FORM}"
@@ -188,6 +197,14 @@ def _info_faults(path: Path, base: str, members: Sequence[Member], texts: dict[s
         yield _file_fault(path, "deposit-count", bag.INFO, met)
     if info.get("External-Identifier") != base.rstrip("/") or not _is_named(info) or "Source-Organization" not in info:
         yield _file_fault(path, "deposit-name", bag.INFO, f'it does not fit the folder "{base.rstrip("/")}"')
+
+
+def _is_utf8(text: bytes) -> bool:
+    try:
+        text.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _is_named(info: dict[str, str]) -> bool:

@@ -234,6 +234,19 @@ def test_facts_that_do_not_fit(good: bytes, tmp_path: Path, change: dict[str, st
     assert said in said_of(sealed(files), tmp_path)
 
 
+def test_facts_in_another_encoding(good: bytes, tmp_path: Path) -> None:
+    """bag-info.txt in another encoding is named, though its checksum fits."""
+    files = members(good)
+    files["bag-info.txt"] = files["bag-info.txt"].replace(b"Reedmouth", b"R\xe9edmouth")
+    lines = files["tagmanifest-sha256.txt"].decode().splitlines()
+    digest = hashlib.sha256(files["bag-info.txt"]).hexdigest()
+    fitting = [f"{digest}  bag-info.txt" if line.endswith("  bag-info.txt") else line for line in lines]
+    files["tagmanifest-sha256.txt"] = "".join(f"{line}\n" for line in fitting).encode()
+    assert said_of(sealed(files), tmp_path) == (
+        f"FOLDER/it.zip: error deposit-name: bag-info.txt: it is no UTF-8 text{HINT}"
+    )
+
+
 def test_no_bag_at_all(tmp_path: Path) -> None:
     """Some other archive in the same form is not a deposit."""
     assert said_of(sealed({"x": b""}), tmp_path) == (
