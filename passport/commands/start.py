@@ -81,14 +81,19 @@ def _refuse_taken(folder: Path) -> None:
 
 
 def _write(folder: Path, readme: str, records: Mapping[str, str]) -> None:
-    """All under another name first, which then gets its own: a kill leaves no half of a workshop."""
-    target = folder.absolute()
-    aside = target if target.exists() else target.with_name(f".{target.name}.part")
+    """All under another name first, which then gets its own: a kill leaves no half of a workshop.
+
+    Who stands in the empty folder keeps it, since it cannot be changed for another one under their feet.
+    """
+    target = folder.resolve()
+    aside = target if target == Path.cwd() else target.with_name(f".{target.name}.part")
     with desk.refusals(), disk.worded("folder-not-made", target):
         if aside != target:
             disk.remove_tree(aside)
         _fill(aside, readme, records)
         if aside != target:
+            if target.exists():
+                target.rmdir()
             aside.rename(target)
             disk.sync_folder(target.parent)
 

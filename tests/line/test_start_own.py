@@ -55,6 +55,17 @@ def test_without_a_word_it_is_the_example(tmp_path: Path) -> None:
     assert len(shop_of(tmp_path / "one").issued) == 2
 
 
+def test_an_empty_folder_is_filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that was made before, and the one in which somebody stands."""
+    (tmp_path / "made").mkdir()
+    (tmp_path / "here").mkdir()
+    done("start", tmp_path / "made", "--name", "Yard")
+    monkeypatch.chdir(tmp_path / "here")
+    done("start", ".", "--name", "Yard")
+    assert names(tmp_path / "made") == names(tmp_path / "here")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["here", "made"]
+
+
 @pytest.mark.parametrize(
     ("options", "said"),
     [
