@@ -51,9 +51,10 @@ class Boxes:
             part.replace(self._folder / name)
 
     def forget(self) -> None:
-        """Throw everything away."""
+        """Throw everything away, if it is ours."""
         with contextlib.suppress(OSError):
-            disk.remove_tree(self._folder)
+            if disk.kind_of(self._folder) == "folder" and disk.kind_of(self._folder / "CACHEDIR.TAG") == "file":
+                disk.remove_tree(self._folder)
 
     def _head(self, name: str) -> str:
         return f"{_MARK} {name} {self._program}"

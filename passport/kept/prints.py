@@ -52,9 +52,14 @@ def inputs_print(folders: list[Path], *options: object) -> str:
 
 
 def tree_lines(folder: Path) -> Iterator[bytes]:
-    """A line a file, in order of path: its path and the hash of its bytes; links and special files by kind."""
+    """A line a file, in order of path: its path and the hash of its bytes; what cannot be read is named so."""
     for path, kind in sorted(_entries(folder)):
-        held = _hash(f"{folder}/{path}") if kind == "file" else kind
+        held = kind
+        if kind == "file":
+            try:
+                held = _hash(f"{folder}/{path}")
+            except OSError:
+                held = "unreadable"
         yield f"{held} {path}\n".encode("utf-8", "surrogateescape")
 
 

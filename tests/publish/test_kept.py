@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import kills
@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from passport.commands.main import passport
+from passport.kept import prints
 from passport.kept.box import FOLDER, Boxes
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,6 +25,14 @@ def published(folder: Path, *options: str) -> str:
     )
     assert result.exit_code == 0, result.output
     return result.output.strip().splitlines()[-1]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def one_program() -> Iterator[None]:
+    """The program counts as the same throughout, even while somebody works on it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("passport.commands.unchanged.program_print", lambda: "0" * 64)
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -46,6 +55,27 @@ def edit(folder: Path) -> None:
     """Say one thing more about one lot."""
     record = folder / "content" / "lots" / "IN-001.yaml"
     record.write_text(record.read_text(encoding="utf-8") + "kept: bay 7\n", encoding="utf-8")
+
+
+def test_another_program_is_told_by_any_of_its_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A rule, a table or a template that differs by one sign makes it another program, whatever its version says."""
+    (tmp_path / "passport").mkdir()
+    (tmp_path / "themes").mkdir()
+    monkeypatch.setattr(prints, "_PACKAGE", tmp_path / "passport")
+    monkeypatch.setattr(prints, "_THEMES", tmp_path / "themes")
+    seen = [prints.program_print()]
+    for path, text in (
+        ("passport/rule.py", "1"),
+        ("passport/rule.py", "2"),
+        ("passport/t.yaml", ""),
+        ("themes/x.html", ""),
+    ):
+        (tmp_path / path).write_text(text)
+        seen.append(prints.program_print())
+    (tmp_path / "passport" / "__pycache__").mkdir()
+    (tmp_path / "passport" / "__pycache__" / "rule.pyc").write_bytes(b"compiled")
+    assert len(set(seen)) == len(seen)
+    assert prints.program_print() == seen[-1]
 
 
 def test_what_is_kept_is_said_to_be_worth_nothing(folder: Path) -> None:
@@ -178,6 +208,22 @@ def test_prints_of_another_site_are_not_used(folder: Path) -> None:
     listing.write_text(listing.read_text().replace(kills.tree(folder / "site")["T/index.html"], "0" * 64))
     published(folder, "--cores", "1")
     assert b"from elsewhere" not in page.read_bytes()
+
+
+def test_what_is_not_ours_is_not_thrown_away(folder: Path) -> None:
+    """A folder of that name without our tag is somebody's: `--afresh` leaves it alone."""
+    (folder / FOLDER / "CACHEDIR.TAG").unlink()
+    (folder / FOLDER / "mine").write_text("mine")
+    published(folder, "--afresh", "--cores", "1")
+    assert (folder / FOLDER / "mine").read_text() == "mine"
+
+
+def test_a_killed_run_leaves_no_litter_for_ever(folder: Path) -> None:
+    """What a run that was killed had begun to write is written over by the next one."""
+    (folder / FOLDER / "pages.part").write_bytes(b"half")
+    edit(folder)
+    published(folder, "--cores", "1")
+    assert sorted(kills.names(folder / FOLDER)) == sorted([".gitignore", "CACHEDIR.TAG", *BOXES])
 
 
 def test_a_folder_that_cannot_keep_anything_is_published_all_the_same(folder: Path) -> None:
