@@ -6,6 +6,7 @@ import os
 import re
 import shlex
 import shutil
+import socket
 import subprocess
 import sys
 import time
@@ -56,10 +57,13 @@ def _env() -> dict[str, str]:
 
 
 def _previewed(args: list[str], where: Path) -> tuple[int, str]:
-    """Started, read, and ended with Ctrl-C, as the line that it shows says. A port of its own: 8017 may be taken."""
-    terminal = walkthrough.Terminal.of(_command([*args, "--port", "8963"]), where, _env())
+    """Started, read, and ended with Ctrl-C, as the line that it shows says. A port that is free: 8017 may be taken."""
+    with socket.socket() as tried:
+        tried.bind(("127.0.0.1", 0))
+        port = str(tried.getsockname()[1])
+    terminal = walkthrough.Terminal.of(_command([*args, "--port", port]), where, _env())
     terminal.read_until(re.compile(r"ends it\)\n\Z"))
-    shown = terminal.shown.replace("8963", "8017")
+    shown = terminal.shown.replace(port, "8017")
     return (0 if walkthrough.interrupt(terminal) in (0, 130, 1, -2) else 1), shown
 
 
