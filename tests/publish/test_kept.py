@@ -31,7 +31,7 @@ def published(folder: Path, *options: str) -> str:
 def one_program() -> Iterator[None]:
     """The program counts as the same throughout, even while somebody works on it."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("passport.commands.unchanged.program_print", lambda: "0" * 64)
+        patch.setattr("passport.commands.unchanged.program_print", lambda: "0123456789abcdef" * 4)
         yield
 
 
