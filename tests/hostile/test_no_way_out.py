@@ -31,7 +31,7 @@ import json, os, sys
 folder, root, met = sys.argv[1], sys.argv[2], []
 def watch(name, args):
     if name.startswith(("socket.connect", "socket.getaddrinfo", "socket.bind", "subprocess.", "os.exec", "os.system",
-                        "os.posix_spawn", "ctypes.dlopen.http", "webbrowser.", "urllib.", "smtplib.")):
+                        "os.posix_spawn", "webbrowser.", "urllib.", "smtplib.")):
         met.append([name, str(args[:1])])
     if name == "open" and isinstance(args[0], (str, bytes)):
         path = os.path.abspath(os.fsdecode(args[0]))
