@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from itertools import count
 from urllib.parse import urlsplit
 
 from passport.material.advice import cautions, found_as, hand_back_words
@@ -38,8 +39,10 @@ from passport.reading.records import Product, Stream
 from passport.verdicts.cautions import care_of
 
 PER_PAGE = 200
-NEAR = 3
-"""Pages of a list before and after one that it leads to."""
+ALL_OF = 20
+"""Pages of a list up to which each leads to every other."""
+TWO_LEVELS = 2500
+"""Pages up to which two taps lead everywhere: half a million things, and a hundred links a page."""
 WITHOUT_MARK = 3
 """The step that sends people to the workshop by name."""
 METHOD_PARTS = ("balances", "recycled-content", "single-stream", "uncertainty", "doubts", "tags", "safety", "wording")
@@ -369,8 +372,18 @@ def _paged(scribe: Scribe, folder: str, kind: str, table: Table) -> Iterator[Lis
 
 
 def _near(n: int, pages: int) -> list[int]:
-    """The pages that page n leads to: the first, the last, and those round it. A list may have thousands."""
-    return sorted({0, pages - 1, *range(max(0, n - NEAR), min(pages, n + NEAR + 1))})
+    """The pages that page n leads to: two taps lead from any to any, in a list of many thousands three.
+
+    A short list leads to all of itself. A long one is cut into stretches of stretches, like the figures of a number:
+    each page leads to those whose number differs in one figure alone, and all later figures of which are nought.
+    """
+    if pages <= ALL_OF:
+        return list(range(pages))
+    levels = 2 if pages <= TWO_LEVELS else 3
+    base = next(base for base in count(2) if base**levels >= pages)
+    steps = [base**level for level in range(levels)]
+    found = {n - n % (step * base) + i * step for step in steps for i in range(base)}
+    return sorted({0, n, pages - 1} | {page for page in found if page < pages})
 
 
 # --- found, method, 404 -------------------------------------------------------------------------------

@@ -57,9 +57,12 @@ class Words:
     def spaced(self, text: str) -> str:
         """Text in which no line begins with a unit, or with a mark that this language sets apart with a space.
 
-        The catalogue names such marks (`form.before_marks`); « keeps what follows it.
+        The catalogue names such marks (`form.before_marks`); « keeps what follows it. Where it has an apostrophe of its
+        own (`form.apostrophe`), one between two letters of escaped text becomes that.
         """
-        return _before(self.entries.get("form.before_marks", "")).sub(NO_BREAK_SPACE, text)
+        spaced = _before(self.entries.get("form.before_marks", "")).sub(NO_BREAK_SPACE, text)
+        own = self.entries.get("form.apostrophe", "")
+        return _BETWEEN_LETTERS.sub(own, spaced) if own else spaced
 
     def has(self, key: str) -> bool:
         """True where the catalogue knows the key."""
@@ -126,6 +129,7 @@ class Words:
         return DoubtLine(text=said, why=why, href=href)
 
 
+_BETWEEN_LETTERS = re.compile(r"&#39;(?<=\w&#39;)(?=\w)")
 _UNIT = r"(?<=\d )(?=[%°]|(?:k?g|mm|g/10 min|g/cm³)(?!\w))"
 
 

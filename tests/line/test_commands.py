@@ -148,6 +148,7 @@ def test_check_speaks_json(cli) -> None:
     assert [(p["level"], p["code"], p["file"], p["line"]) for p in found] == [
         ("advice", "part-unknown", "content/lots/RT-001.yaml", 2),
         ("advice", "melt-below-window", "content/runs/EX-009.yaml", 4),
+        ("advice", "glossary-gap", "content/workshop.yaml", 1),
     ]
     assert set(found[0]) == {"level", "code", "file", "line", "column", "message", "hint", "about"}
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from passport.pages.places import MOST_ROWS, PER_PAGE, list_views, product_view
+from passport.pages.places import MOST_ROWS, PER_PAGE, _near, list_views, product_view
 from passport.pages.render import Renderer
 from passport.pages.scribe import Scribe
 from passport.pages.theme import load_theme
@@ -75,3 +75,13 @@ def test_a_product_with_many_tags_shows_the_newest() -> None:
     assert (len(tags.rows), tags.rows[0][0].text) == (MOST_ROWS, "RY-001200")
     assert tags.more is not None
     assert (tags.more.text, tags.more.href) == ("All tags", "/T/")
+
+
+@pytest.mark.parametrize("pages", [1, 2, 20, 21, 50, 100, 500, 2500])
+def test_two_taps_lead_from_any_page_of_a_list_to_any(pages: int) -> None:
+    """First page, list, stretch, page, tag: four taps however long the list; and no page leads to thousands."""
+    leads = [set(_near(n, pages)) for n in range(pages)]
+    for n in {0, pages // 2, pages - 1}:
+        assert set().union(*(leads[other] for other in leads[n])) == set(range(pages))
+    assert max(len(found) for found in leads) <= max(20, 2 * pages**0.5 + 3)
+    assert all(n in found for n, found in enumerate(leads))

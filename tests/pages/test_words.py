@@ -175,3 +175,9 @@ def test_french_marks_stay_with_their_word() -> None:
     said = THEME.words["fr"].spaced("Reçu : « oui » ; non ! 3:1")
     assert said == "Reçu\u00a0: «\u00a0oui\u00a0»\u00a0; non\u00a0! 3:1"
     assert THEME.words["en"].spaced("a : b") == "a : b"
+
+
+def test_french_takes_its_own_apostrophe() -> None:
+    """Between two letters of what was escaped; quotes of code, data and English stay as they are."""
+    assert THEME.words["fr"].spaced("l&#39;eau n'est &#39;x&#39;") == "l’eau n'est &#39;x&#39;"
+    assert THEME.words["en"].spaced("makers&#39;s") == "makers&#39;s"
