@@ -11,6 +11,7 @@ from pathlib import Path
 
 from passport import __version__
 
+BLOCK = 1 << 16
 _PACKAGE = Path(__file__).resolve().parents[1]
 _THEMES = _PACKAGE.parent / "themes"
 """Where the theme lies in a checkout; inside the package in an installed one."""
@@ -83,7 +84,7 @@ def _hash(path: str) -> str:
     handle = os.open(path, os.O_RDONLY)
     try:
         known = hashlib.sha256()
-        while block := os.read(handle, 1 << 20):
+        while block := os.read(handle, BLOCK):
             known.update(block)
         return known.hexdigest()
     finally:

@@ -22,6 +22,9 @@ _LIST_LINE = re.compile(r"([0-9a-f]{64})  (.+)")
 _LEFT_BY_DESKTOPS = frozenset([".DS_Store", "Thumbs.db", "desktop.ini"])
 """Put into any folder that somebody looks at; dropped without a word."""
 
+BLOCK = 1 << 16
+"""Bytes read at once: most files whole, and still memory that is given out without asking the system."""
+
 NAMED_AT_MOST = 50
 """Problems of one kind that are named one by one; the rest is counted."""
 
@@ -153,6 +156,6 @@ def holds(path: Path | str, digest: str) -> bool:
 
 def _hash_of(handle: int) -> str:
     hashed = hashlib.sha256()
-    while block := os.read(handle, 1 << 20):
+    while block := os.read(handle, BLOCK):
         hashed.update(block)
     return hashed.hexdigest()
