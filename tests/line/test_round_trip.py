@@ -84,7 +84,8 @@ def test_the_pages_say_what_became_of_it(trip: Trip) -> None:
     tag, lot = trip.page(f"T/{trip.tag}"), trip.page(f"L/{trip.lot}")
     assert "was handed back and is material again" in tag
     assert f"/L/{trip.lot}/" in tag
-    assert f'<a href="../../T/{trip.tag}/index.html">Received from owners: {trip.tag}</a>' in lot
+    kept = f'<span class="id">{trip.tag}</span>'
+    assert f'<a href="../../T/{trip.tag}/index.html">Received from owners: {kept}</a>' in lot
     assert "<small>12\N{NO-BREAK SPACE}g more came back: soil, water or another scale</small>" in lot
     assert not (trip.folder / "site/T" / trip.tag / "label.png").exists()
     assert trip.lot in (trip.folder / "site/feed.atom").read_text(encoding="utf-8")

@@ -23,6 +23,7 @@ NEVER_ON_A_PAGE = {
     "drawn-twice": "an error: nothing is published",
     "pieces-without-count": "an error: nothing is published",
     "unknown-operation": "an error: nothing is published",
+    "lot-not-weighed": "advice for the desk",
     "part-unknown": "advice for the desk",
     "melt-below-window": "advice for the desk",
     "flow-unknown": "advice for the desk: no figure is printed",
