@@ -131,8 +131,12 @@ def site_files(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Itera
 
 
 def parts(site: Site) -> Iterator[Part]:
-    """All of the site but its last files, in order; the longest single works come first."""
+    """All of the site but its last files, in order; the longest single works come first.
+
+    First of all the quiet part, whose sheet of labels takes the most memory, while there is least of all else.
+    """
     shop = site.book.shop
+    yield Part("quiet")
     yield Part("log")
     for scribe in site.writers:
         yield Part("lists", (scribe.lang,))
@@ -143,7 +147,6 @@ def parts(site: Site) -> Iterator[Part]:
         yield Part("resins", (symbol,))
     for product in shop.products:
         yield Part("products", (product,))
-    yield Part("quiet")
 
 
 def leaves(site: Site, part: Part) -> Iterator[Leaf]:
