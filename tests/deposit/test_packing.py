@@ -126,15 +126,18 @@ def test_check_says_the_same_of_the_unpacked_records(unpacked: Path, cli) -> Non
     assert done.stderr == (unpacked / "CHECK.txt").read_text(encoding="utf-8")
 
 
-def test_a_deposit_of_the_unpacked_records_is_the_same_file(unpacked: Path, deposit: Path, cli) -> None:
-    """Packed anew from what was unpacked, on another day, in another zone and locale, it is equal to the byte."""
-    elsewhere = unpacked.parent / "again"
+def test_a_deposit_of_the_unpacked_records_is_the_same_file(small: Path, tmp_path: Path, cli) -> None:
+    """Packed anew from what was unpacked, in another zone and locale, it is equal to the byte."""
+    assert cli("deposit", "--folder", small, "--to", tmp_path / "first").returncode == 0
+    (first,) = (tmp_path / "first").iterdir()
+    with zipfile.ZipFile(first) as archive:
+        archive.extractall(tmp_path)
     done = cli(
-        "deposit", "--to", elsewhere, "--folder", unpacked / "data",
+        "deposit", "--to", tmp_path / "again", "--folder", tmp_path / first.stem / "data",
         TZ="Pacific/Kiritimati", LC_ALL="C", PYTHONHASHSEED="7",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    assert (elsewhere / deposit.name).read_bytes() == deposit.read_bytes()
+    assert (tmp_path / "again" / first.name).read_bytes() == first.read_bytes()
 
 
 def test_nothing_private_is_in_it(deposit: Path) -> None:

@@ -227,7 +227,6 @@ def test_new_numbers_are_ours(taken: Path, tmp_path: Path, cli) -> None:
         ("receive", "--opening", "--mass", "5 kg", "--on", "2027-01-08", "--quick", "--yes"),
         ("handback", tag, "--mass", "1 kg", "--on", "2027-01-09", "--yes"),
         ("event", "held", "RY-IN-001", "--on", "2027-01-10", "--yes"),
-        ("recall", "RY-IN-001", "--reason", "Lead", "--on", "2027-01-11", "--yes"),
     ):
         done = cli(*args, "--folder", folder)
         assert done.returncode == 0, done.stderr

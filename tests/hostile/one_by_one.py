@@ -1,9 +1,10 @@
 """Runs commands many times, each time stopped at another step: before a call that changes files.
 
 A program of its own, told by JSON on standard input: `root` (this project) and `jobs`, each with `template` (a folder
-as it was before), `work` (where copies go), `args` (of the command), `how` ("kill" or the name of an errno), `spread`
-and `last` (which steps: the first and every how-manieth, and how many at the end). For each job it answers with a list,
-a run an entry: which step, the call there, how it ended, and what was printed. The first run is not stopped.
+as it was before), `work` (where copies go), `args` (of the command), and `hows`: "kill" or the name of an errno, each
+with two numbers (which steps: the first and every how-manieth, and how many at the end). For each job it answers with
+a mapping from each how, and from "whole" for the run that is not stopped, to a list, a run an entry: which step, the
+call there, how it ended, and what was printed.
 
 The modules are loaded once and each run is a fork. Calls are met through CPython's audit events, which come before
 the call, and by standing in for the few that have none (write, fsync, syncfs, renameat2).
@@ -106,16 +107,16 @@ def child(args: list[str], folder: Path, stop: int, how: str) -> None:
     )
 
 
-def one(told: dict[str, Any], stop: int) -> dict[str, Any]:
+def one(told: dict[str, Any], how: str, stop: int) -> dict[str, Any]:
     """Fork, run, and hear how it ended."""
     global PIPE
-    folder = Path(told["work"]) / str(stop)
+    folder = Path(told["work"]) / f"{how}{stop}"
     shutil.copytree(told["template"], folder, symlinks=True)
     ear, PIPE = os.pipe()
     number = os.fork()
     if number == 0:
         os.close(ear)
-        child(told["args"], folder, stop, told["how"])
+        child(told["args"], folder, stop, how)
         os._exit(0)
     os.close(PIPE)
     with os.fdopen(ear, encoding="utf-8") as heard:
@@ -124,12 +125,14 @@ def one(told: dict[str, Any], stop: int) -> dict[str, Any]:
     return json.loads(lines[-1]) | {"killed": os.WIFSIGNALED(status)}
 
 
-def job(told: dict[str, Any]) -> list[dict[str, Any]]:
+def job(told: dict[str, Any]) -> dict[str, list[dict[str, Any]]]:
     """All runs of a command: first one that is not stopped, to know the calls."""
-    whole = one(told, -1)
-    count = len(whole["all"])
-    chosen = sorted({*range(0, count, told["spread"]), *range(max(0, count - told["last"]), count)})
-    return [whole, *(one(told, step) for step in chosen)]
+    whole = one(told, "whole", -1)
+    count, found = len(whole["all"]), {"whole": [whole]}
+    for how, (spread, last) in told["hows"].items():
+        chosen = sorted({*range(0, count, spread), *range(max(0, count - last), count)})
+        found[how] = [one(told, how, step) for step in chosen]
+    return found
 
 
 def main() -> None:

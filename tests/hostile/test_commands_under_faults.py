@@ -89,22 +89,18 @@ SLOW = frozenset({"labels", "publish"})
 
 
 @pytest.fixture(scope="module")
-def stopped(issued: Path, changed: Path, tmp_path_factory) -> dict[tuple[str, str], tuple[Path, Path, list[dict]]]:
-    """By command and fault: the folder before, the folder of all runs, and how each run ended."""
+def stopped(issued: Path, changed: Path, tmp_path_factory) -> dict[str, tuple[Path, Path, dict[str, list[dict]]]]:
+    """By command: the folder before, the folder of all runs, and how each run ended, by fault."""
     work = tmp_path_factory.mktemp("work")
-    before = yard(work / "before")
-    templates = {"tag": before, "publish": changed}
+    templates = {"tag": yard(work / "before"), "publish": changed}
     jobs = []
     for name, args in COMMANDS.items():
         template = templates.get(name, issued)
         said = args if name == "tag" else [arg.format(*tags_of(template)) for arg in args]
-        for how in ("kill", *WORDS):
-            spread = 1 if EVERY and how != "EROFS" else 10_000 if name in SLOW or how == "EROFS" else 7
-            last = 0 if how == "EROFS" else 3
-            place = str(work / f"{name}-{how}")
-            jobs.append(
-                {"template": str(template), "work": place, "args": said, "how": how, "spread": spread, "last": last}
-            )
+        spread = 1 if EVERY else 10_000 if name in SLOW else 9
+        last = 1 if name in SLOW else 2
+        hows = {"kill": (spread, last + 1), "ENOSPC": (spread, last), "EROFS": (10_000, 0)}
+        jobs.append({"template": str(template), "work": str(work / name), "args": said, "hows": hows})
     done = subprocess.run(
         [sys.executable, "-B", str(Path(__file__).with_name("one_by_one.py"))],
         input=json.dumps({"root": str(ROOT), "jobs": jobs}),
@@ -113,9 +109,9 @@ def stopped(issued: Path, changed: Path, tmp_path_factory) -> dict[tuple[str, st
     assert done.returncode == 0, done.stderr
     found = {}
     for job, runs in zip(jobs, json.loads(done.stdout), strict=True):
-        assert runs[0]["code"] == 0, runs[0]
-        assert len(runs) > 1, job
-        found[job["args"][0], job["how"]] = (Path(job["template"]), Path(job["work"]), runs)
+        assert runs["whole"][0]["code"] == 0, runs["whole"]
+        assert all(runs.values()), job
+        found[job["args"][0]] = (Path(job["template"]), Path(job["work"]), runs)
     return found
 
 
@@ -134,13 +130,14 @@ def beside(folder: Path) -> dict[str, str]:
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_kill_before_a_call(name: str, stopped) -> None:
     """Old records or new ones, whole, with every line of the lists; the old site or the new; sheets whole or absent."""
-    template, work, runs = stopped[name, "kill"]
-    old, new, made = records(template), records(work / "-1"), beside(work / "-1")
-    sites = (kills.tree(template / "site"), kills.tree(work / "-1" / "site"))
+    template, work, runs = stopped[name]
+    whole = work / "whole-1"
+    old, new, made = records(template), records(whole), beside(whole)
+    sites = (kills.tree(template / "site"), kills.tree(whole / "site"))
     assert (new, made, sites[1]) != (old, beside(template), sites[0])
-    for one in runs[1:]:
+    for one in runs["kill"]:
         assert one["killed"], one
-        folder = work / str(one["step"])
+        folder = work / f"kill{one['step']}"
         for path, sha in records(folder).items():
             assert sha in (old.get(path), new.get(path)), (one, path)
         recover(folder / "content")
@@ -153,11 +150,11 @@ def test_a_kill_before_a_call(name: str, stopped) -> None:
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_disk_that_fails(name: str, how: str, stopped) -> None:
     """A full or read-only disk, from any call on: exit code 1 and words, no traceback, all or nothing."""
-    template, work, runs = stopped[name, how]
-    old, new = records(template), records(work / "-1")
-    sites = (kills.tree(template / "site"), kills.tree(work / "-1" / "site"))
-    for one in runs[1:]:
-        folder = work / str(one["step"])
+    template, work, runs = stopped[name]
+    old, new = records(template), records(work / "whole-1")
+    sites = (kills.tree(template / "site"), kills.tree(work / "whole-1" / "site"))
+    for one in runs[how]:
+        folder = work / f"{how}{one['step']}"
         recovered = recover(folder / "content")
         assert kills.tree(folder / "site") in sites, one
         if one["code"] == 0:  # it failed while tidying up: the work itself is done
