@@ -15,6 +15,7 @@ import click
 
 from passport.amounts import MeltFlow, NotAQuantity, floor_percent, read_mass, read_melt_flow, read_share
 from passport.commands import desk
+from passport.commands.saving import lot_file, save
 from passport.commands.stages import worked_out
 from passport.massflow import Ledger, State
 from passport.material.bench import bench_lines, closing
@@ -24,10 +25,12 @@ from passport.material.purity import lower_bound
 from passport.material.resins import groups, hint_for, resins, symbols_for
 from passport.material.tables import table
 from passport.problems import Level, Problem, did_you_mean
-from passport.reading.fields import read_id
+from passport.reading.fields import NOT_WEIGHED, read_id
 from passport.reading.records import Form, Lot
+from passport.reading.yaml_text import Fields
 from passport.verdicts import flow, purity
 from passport.verdicts.book import Book
+from passport.verdicts.release import Release
 from passport.verdicts.single_stream import main_resin
 
 T = TypeVar("T")
@@ -72,7 +75,7 @@ def command(folder: Path, day: dt.date | None, new: str | None, *, as_json: bool
     if not said["resin"]:
         raise click.UsageError("name the resin of the blend with --resin, or dose a recipe with --additive")
     wanted_kg, asked = _asked(said)
-    book, _ = worked_out(folder, None)
+    book, problems = worked_out(folder, None)
     first = _lot_name(book, said["most"]) if said["most"] else ""
     name = _free_name(book, new) if new else ""
     stock = _stock(book, asked)
@@ -88,7 +91,8 @@ def command(folder: Path, day: dt.date | None, new: str | None, *, as_json: bool
         _print(report)
     desk.show((*stock.problems, *found.problems))
     if name:
-        _write(folder, name, _record(book, found, day or dt.datetime.now(tz=dt.UTC).date()))
+        record = lot_file(folder, name, _record(book, found, day or dt.datetime.now(tz=dt.UTC).date()))
+        save(folder, (book.shop, problems), [record], yes=True)
 
 
 NOT_DOSED = ("resin", "flow_min", "flow_max", "weathered_max", "purity_min", "colour", "most")
@@ -239,11 +243,28 @@ def _symbol(book: Book, name: str) -> str:
 
 def _why_not(book: Book, name: str, asked: _Asked) -> str:
     """Why a lot of the resin stays out, or nothing."""
-    stock, lot = book.ledger.stock[name], book.shop.lots[name]
-    if stock.state is not State.FREE:
-        return f"met lot {name}, which is {stock.state.value}, wanted a free one"
+    return _not_sound(book, name) or _not_fit(book, name, asked)
+
+
+def _not_sound(book: Book, name: str) -> str:
+    """Held, called back, made of what must not become goods, or of a resin that nobody proved."""
+    state = book.ledger.stock[name].state
+    if state is not State.FREE:
+        return f"met lot {name}, which is {state.value}, wanted a free one"
+    if called := [one.recall.id for one in book.called_back.get(name, ()) if not one.ended]:
+        return f"met lot {name}, which {called[0]} calls back, wanted a sound one"
+    released = book.released(name)
+    if released.state is not Release.FREE:
+        because = ", ".join(released.because_of)
+        return f"met lot {name}, made of what is {released.state.words} ({because}), wanted what may be handed on"
     if not book.standing.proven(name):
         return f"met lot {name}, whose resin is not established, wanted a proven one"
+    return ""
+
+
+def _not_fit(book: Book, name: str, asked: _Asked) -> str:
+    """In another form, or of a flow measured at another condition."""
+    lot = book.shop.lots[name]
     if lot.form not in READY:
         form = lot.form.value if lot.form else ""
         return f"met lot {name} as {form}, wanted flake, regrind, pellets or powder"
@@ -370,23 +391,17 @@ def _lines(report: Mapping[str, Any]) -> Iterator[str]:
 # --- the record ---------------------------------------------------------------------------------------
 
 
-def _record(book: Book, found: Proposal, day: dt.date) -> str:
+def _record(book: Book, found: Proposal, day: dt.date) -> Fields:
     """A lot in the short form; its mass is left to the scale."""
-    draws = "\n".join(f"  - {{lot: {name}, mass: {mass} kg}}" for name, mass in found.masses_kg)
     flow_said = "" if found.flow is None else f"Estimated melt flow {found.flow.g_per_10_min:.1f} g/10 min. "
     forms = {book.shop.lots[name].form for name, _ in found.masses_kg}
-    form = f"form: {next(iter(forms)).value}\n" if len(forms) == 1 and None not in forms else ""  # type: ignore[union-attr]
-    return (
-        f"date: {day.isoformat()}\noperation: blend\ndraws:\n{draws}\nmass: not weighed\n{form}"
-        f"notes: |\n  Proposed from the stock on hand. {flow_said}Weigh what went in and what came out, and correct"
-        " the masses above.\n"
-    )
-
-
-def _write(folder: Path, name: str, record: str) -> None:
-    from passport.writing import NewFile, write_changes  # noqa: PLC0415
-
-    path = f"lots/{name}.yaml"
-    with desk.refusals():
-        write_changes(desk.content_of(folder), [NewFile(path, record)], say=desk.say)
-    desk.say(f"written: content/{path}")
+    form = forms.pop() if len(forms) == 1 else None
+    return {
+        "date": day.isoformat(),
+        "operation": "blend",
+        "draws": [{"lot": name, "mass": f"{mass} kg"} for name, mass in found.masses_kg],
+        "mass": NOT_WEIGHED.value,
+        "form": form.value if form else "",
+        "notes": f"Proposed from the stock on hand. {flow_said}Weigh what went in and what came out, and correct\n"
+        "the masses above.\n",
+    }

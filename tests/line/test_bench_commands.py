@@ -314,9 +314,28 @@ def test_the_record_is_ready(copy: Path) -> None:
     assert result.exit_code == 0
     assert result.stderr.endswith("written: content/lots/BL-112.yaml\n")
     record = (copy / "content" / "lots" / "BL-112.yaml").read_text(encoding="utf-8")
-    assert record.startswith("date: 2026-10-18\noperation: blend\ndraws:\n  - {lot: ")
+    assert record.startswith("date: 2026-10-18\noperation: blend\ndraws:\n- {lot: ")
     assert "\nmass: not weighed\nform: " in record
     assert run("check", "--folder", str(copy)).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("order", "why"),
+    [
+        (("recall", "SH-002", "--reason", "A bottle of paint in it"), "which RC-004 calls back, wanted a sound one"),
+        (
+            ("event", "refused", "IN-002", "--because", "paint"),
+            "made of what is refused (IN-002), wanted what may be handed on",
+        ),
+    ],
+)
+def test_what_must_not_become_goods_is_not_proposed(copy: Path, order: tuple[str, ...], why: str) -> None:
+    """A lot that is called back, or made of what was refused, stays out and is named."""
+    done = run(*order, "--on", "2026-10-17", "--yes", "--folder", str(copy))
+    assert done.exit_code == 0, done.output
+    result = run("blend", "--want", "5 kg", "--resin", "PP", "--folder", str(copy))
+    assert f"advice blend-left-out: met lot SH-002, {why}" in result.stderr
+    assert "SH-002" not in result.stdout
 
 
 def test_a_record_is_never_overwritten(copy: Path) -> None:
