@@ -27,6 +27,7 @@ STAGES: tuple[tuple[str, ...], ...] = (
     ("disk",),
     ("kept",),
     ("writing", "publish", "preview", "deposit"),
+    ("office",),
     ("commands",),
     ("__main__",),
 )
@@ -191,10 +192,10 @@ def test_sharp_libraries_stay_in_their_modules(library: str) -> None:
     assert importing <= ONLY_IN[library]
 
 
-def test_only_commands_know_the_command_line() -> None:
-    """The rest can be used, and tested, without a terminal."""
+def test_only_the_office_and_the_commands_know_the_terminal() -> None:
+    """The rest can be used, and tested, without one."""
     importing = {module for module in MODULES if "click" in {name.split(".")[0] for name in imports_of(module)}}
-    assert {stage_of(module) for module in importing} <= {STAGE["commands"], STAGE["__main__"]}
+    assert {stage_of(module) for module in importing} <= {STAGE["office"], STAGE["commands"], STAGE["__main__"]}
 
 
 def test_yaml_is_never_loaded_at_will() -> None:
@@ -228,3 +229,11 @@ def test_nothing_is_evaluated(module: str) -> None:
         name for receiver, name in calls_in(module) if not receiver
     } == set()
     assert {"pickle", "marshal", "shelve"} & set(imports_of(module)) == set()
+
+
+def test_commands_do_not_lean_on_each_other() -> None:
+    """Each command's module holds that command alone; what several need lies in the office."""
+    for module in MODULES:
+        if module.startswith("passport.commands."):
+            others = {name for name in imports_of(module) if name.startswith("passport.commands.")}
+            assert {name.split(".")[2] for name in others} <= {"main"}, module

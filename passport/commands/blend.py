@@ -14,9 +14,6 @@ from typing import Any, TypeVar
 import click
 
 from passport.amounts import MeltFlow, NotAQuantity, floor_percent, read_mass, read_melt_flow, read_share
-from passport.commands import desk
-from passport.commands.saving import lot_file, save
-from passport.commands.stages import worked_out
 from passport.massflow import Ledger, State
 from passport.material.bench import bench_lines, closing
 from passport.material.blending import Limits, Proposal, StockLot, most_of, propose
@@ -24,6 +21,9 @@ from passport.material.flow import Route, condition_of, routes_for
 from passport.material.purity import lower_bound
 from passport.material.resins import groups, hint_for, resins, symbols_for
 from passport.material.tables import table
+from passport.office import desk
+from passport.office.saving import lot_file, save
+from passport.office.stages import worked_out
 from passport.problems import Level, Problem, did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_id
 from passport.reading.records import Form, Lot
@@ -100,7 +100,7 @@ NOT_DOSED = ("resin", "flow_min", "flow_max", "weathered_max", "purity_min", "co
 
 def _dose(said: Mapping[str, Any], new: str | None, *, as_json: bool) -> None:
     """A recipe with own regrind, by mass; nothing of the records is read."""
-    from passport.commands.dosing_lines import dosing_lines, dosing_report  # noqa: PLC0415
+    from passport.office.dosing_lines import dosing_lines, dosing_report  # noqa: PLC0415
 
     for option in NOT_DOSED:
         if said[option]:

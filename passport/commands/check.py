@@ -8,8 +8,8 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.main import OK, PROBLEMS
+from passport.office import desk
+from passport.office.codes import OK, PROBLEMS
 from passport.problems import Problem, errors_in, in_order, tally
 
 
@@ -30,7 +30,7 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
     """
     problems = in_order(_all_problems(folder, at))
     if as_json:
-        click.echo(json.dumps([plain_problem(problem) for problem in problems], ensure_ascii=False, indent=1))
+        click.echo(json.dumps([desk.plain_problem(problem) for problem in problems], ensure_ascii=False, indent=1))
     else:
         desk.show(problems)
         desk.say(tally(problems))
@@ -38,10 +38,10 @@ def command(at: date | None, folder: Path, *, as_json: bool) -> None:
 
 
 def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
-    from passport.commands.stages import OWN_THEME, address_errors, pictures_of, themed, trial_problems, worded  # noqa: PLC0415
     from passport.kept.box import Boxes  # noqa: PLC0415
     from passport.kept.pictures import KeptPictures  # noqa: PLC0415
     from passport.kept.prints import program_print  # noqa: PLC0415
+    from passport.office.stages import OWN_THEME, address_errors, pictures_of, themed, trial_problems, worded  # noqa: PLC0415
     from passport.reading.folder import read_shop  # noqa: PLC0415
     from passport.reading.glossary import glossary_gaps  # noqa: PLC0415
     from passport.reading.trees import Trees  # noqa: PLC0415
@@ -72,18 +72,3 @@ def _all_problems(folder: Path, at: date | None) -> tuple[Problem, ...]:
         *tried,
         *pictures_of(folder, shop, kept.ready)[1],
     )
-
-
-def plain_problem(problem: Problem) -> dict[str, object]:
-    """A problem for another program."""
-    place = problem.place
-    return {
-        "level": problem.level.value,
-        "code": problem.code,
-        "file": place.file,
-        "line": place.line,
-        "column": place.column,
-        "message": problem.message,
-        "hint": problem.hint,
-        "about": problem.about,
-    }

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.corrections import KINDS
 from passport.reading.marked import Source, Tree, read_tree
@@ -53,8 +53,8 @@ def command(
       passport correct SH-021 draws.0.lot HD-032 --because "the wrong box was written down"
       passport correct "2026-09-30 SH-021 weighed" mass "3.2 kg" --because "read off the wrong line"
     """
-    from passport.commands.correcting import correction, said  # noqa: PLC0415
-    from passport.commands.saving import save  # noqa: PLC0415
+    from passport.office.correcting import correction, said  # noqa: PLC0415
+    from passport.office.saving import save  # noqa: PLC0415
 
     read = desk.read_records(folder)
     shop, _ = read
@@ -73,7 +73,7 @@ def command(
 
 def _found(shop: Shop, name: str, kind: str | None) -> tuple[str, str]:
     """The kind of the record that is meant, and its name."""
-    from passport.commands.correcting import event_names  # noqa: PLC0415
+    from passport.office.correcting import event_names  # noqa: PLC0415
 
     if " " in name and kind in (None, "event"):
         day, who, *word = name.split()
@@ -98,7 +98,7 @@ def _unknown(name: str, known: list[str]) -> Problem:
 
 def _value(given: str | None, was: Tree | None) -> Tree:
     """What is right, as the record would say it: text, or what stands in brackets."""
-    from passport.commands.asking import Question, answer, at_a_terminal  # noqa: PLC0415
+    from passport.office.asking import Question, answer, at_a_terminal  # noqa: PLC0415
 
     if given is None and not at_a_terminal():
         raise click.UsageError("say what is right as VALUE, or --gone")
@@ -117,7 +117,7 @@ def _in_brackets(name: str, text: str) -> Tree:
 
 
 def _reason(given: str | None) -> Tree:
-    from passport.commands.asking import Question, answer  # noqa: PLC0415
+    from passport.office.asking import Question, answer  # noqa: PLC0415
 
     why = "it stands on the pages beside the old value"
     return _in_brackets("--because", answer(Question(name="because", asks="Why was it wrong", why=why), given))

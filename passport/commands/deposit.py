@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passport.commands import desk
 from passport.deposit.packing import Packed
 from passport.disk import Refused
+from passport.office import desk
 from passport.problems import Level, Place, Problem, errors_in, in_order, in_words, plain
 from passport.reading.shop import Shop, latest_date
 
@@ -84,7 +84,7 @@ def command(
     if verify:
         _verify(verify, as_json=as_json)
     elif take_over:
-        from passport.commands.taking_over import take  # noqa: PLC0415
+        from passport.office.taking_over import take  # noqa: PLC0415
 
         take(take_over, folder, as_json=as_json)
     else:
@@ -130,11 +130,11 @@ def _verify(path: Path, *, as_json: bool) -> None:
 
 
 def _pack(folder: Path, to: Path | None, private: Sequence[str], at: date | None, *, as_json: bool) -> None:
-    from passport.commands.stages import address_errors, pictures_of, themed  # noqa: PLC0415
     from passport.deposit import bag, guide  # noqa: PLC0415
     from passport.deposit.field_list import field_list  # noqa: PLC0415
     from passport.deposit.packing import pack  # noqa: PLC0415
     from passport.deposit.private import private_records  # noqa: PLC0415
+    from passport.office.stages import address_errors, pictures_of, themed  # noqa: PLC0415
     from passport.verdicts.book import work_out  # noqa: PLC0415
     from passport.writing import steady  # noqa: PLC0415
 

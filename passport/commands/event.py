@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 import click
 
-from passport.commands import desk, event_desk
+from passport.office import desk, event_desk
 from passport.reading.spreadsheet import ORDERS
 
 F = TypeVar("F", bound=Callable[..., Any])

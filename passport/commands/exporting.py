@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 
 if TYPE_CHECKING:
     from passport.verdicts.book import Book
@@ -41,9 +41,9 @@ def command(where: str, folder: Path, *, semicolons: bool, yes: bool) -> None:
       passport export stock
       passport export lots > lots.csv
     """
-    from passport.commands.asking import agreed  # noqa: PLC0415
-    from passport.commands.stages import worked_out  # noqa: PLC0415
     from passport.disk import replace_file, worded  # noqa: PLC0415
+    from passport.office.asking import agreed  # noqa: PLC0415
+    from passport.office.stages import worked_out  # noqa: PLC0415
     from passport.reading.flat import headings_of, tables_of  # noqa: PLC0415
     from passport.reading.sheets import KINDS  # noqa: PLC0415
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk, handing_back
-from passport.commands.asking import Asked
+from passport.office import desk, handing_back
+from passport.office.asking import Asked
 
 
 @click.command()

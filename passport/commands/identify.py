@@ -18,8 +18,6 @@ from passport.amounts import (
     read_share,
     read_temperature_c,
 )
-from passport.commands import desk
-from passport.commands.stages import worked_out
 from passport.material.bench import bench_lines, closing
 from passport.material.density import (
     MINERAL_G_CM3,
@@ -41,6 +39,8 @@ from passport.material.liquids import (
 from passport.material.purity import pieces_to_read
 from passport.material.resins import hint_for, resins
 from passport.material.separating_liquid import Recipe, separating
+from passport.office import desk
+from passport.office.stages import worked_out
 from passport.problems import Problem, did_you_mean
 from passport.reading.records import DensityTest
 from passport.verdicts import purity

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 
 if TYPE_CHECKING:
     from passport.reading.sheets import Plan
@@ -81,8 +81,8 @@ def command(
       passport import events fair.xlsx
       passport import tables
     """
-    from passport.commands.tables_in import take_in  # noqa: PLC0415
-    from passport.commands.taking import Order  # noqa: PLC0415
+    from passport.office.tables_in import take_in  # noqa: PLC0415
+    from passport.office.taking import Order  # noqa: PLC0415
 
     given = _plan(columns, units, ORDERS.get(dates or "", ""), century, decimal, words, fill, series)
     tables = _tables(what, file)

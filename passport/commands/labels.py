@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import math
 import re
@@ -12,11 +11,10 @@ from typing import Any
 
 import click
 
-from passport import disk
-from passport.commands import desk
-from passport.commands.label_kinds import (
+from passport.office import desk
+from passport.office.label_files import in_language, write_files
+from passport.office.label_kinds import (
     KINDS,
-    Files,
     Pair,
     Wish,
     explained,
@@ -26,8 +24,8 @@ from passport.commands.label_kinds import (
     remarks,
     unused_options,
 )
-from passport.commands.stages import themed, worded, worked_out
-from passport.commands.tag import ended
+from passport.office.numbers import ended
+from passport.office.stages import themed, worded, worked_out
 from passport.pages.labelling import card_text
 from passport.pages.plan import scribes
 from passport.pages.scribe import Scribe
@@ -195,18 +193,6 @@ def command(
         _remember(folder, lives, kind, day or dt.datetime.now(tz=dt.UTC).date(), book.shop.workshop.address)
 
 
-def in_language(written: Sequence[Scribe], language: str | None) -> Scribe:
-    """The scribe of a language, the first where none is asked for; another language ends the command."""
-    for scribe in written:
-        if language in (None, scribe.lang):
-            return scribe
-    known = ", ".join(scribe.lang for scribe in written)
-    message = f'met "{language}" for --language, wanted one that the workshop has: {known}'
-    return desk.stop(
-        [Problem(code="language-unknown", message=message, hint="`languages:` in workshop.yaml names them")]
-    )
-
-
 # --- what to print --------------------------------------------------------------------------------------
 
 
@@ -337,35 +323,6 @@ def _lots(shop: Shop, wanted: Sequence[str]) -> list[Lot]:
 
 
 # --- what to write --------------------------------------------------------------------------------------
-
-
-def write_files(folder: Path, out: Path, files: Files) -> None:
-    """All files under other names first: a full disk leaves what was there before."""
-    _refuse_own_folders(folder.resolve(), out.resolve())
-    parts: list[tuple[Path, Path]] = []
-    try:
-        with desk.refusals(), disk.worded("labels-not-written", out):
-            out.mkdir(parents=True, exist_ok=True)
-            for name, content in files.items():
-                part = out / f".{name}.part"
-                part.unlink(missing_ok=True)
-                parts.append((part, out / name))
-                disk.write_new(part, content, sync=True)
-            for part, whole in parts:
-                part.replace(whole)
-                click.echo(str(whole))
-    finally:
-        for part, _ in parts:
-            with contextlib.suppress(OSError):  # the next run clears it
-                part.unlink(missing_ok=True)
-
-
-def _refuse_own_folders(top: Path, out: Path) -> None:
-    """site/ is built anew each time, and nothing but records lies in content/."""
-    for name, why in (("site", "site/ is built anew each time"), ("content", "content/ holds records only")):
-        if out.is_relative_to(top / name):
-            message = f"met {out} for labels, wanted a folder outside {name}/"
-            desk.stop([Problem(code=f"labels-in-{name}", message=message, hint=why)])
 
 
 def _remember(folder: Path, lives: Sequence[Life], kind: str, day: dt.date, address: str) -> None:

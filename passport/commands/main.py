@@ -42,9 +42,6 @@ COMMANDS = {
 MODULES = {"import": "importing", "export": "exporting"}
 """Commands whose name no module can have, or goes with one that has none."""
 
-OK, PROBLEMS, WRONG_USAGE = 0, 1, 2
-"""Exit codes: all well; problems in the records; the command itself was wrong."""
-
 
 class _Later(click.Group):
     """A group that knows its commands by name and imports one when it is called."""

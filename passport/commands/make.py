@@ -12,14 +12,14 @@ from pathlib import Path
 import click
 
 from passport.amounts import NotAQuantity, read_count, read_mass
-from passport.commands import desk, runs_anew
-from passport.commands.asking import Asked, Question, agreed, answer, at_a_terminal, say_how
-from passport.commands.goods_in import count_question, day_question, scale_used
-from passport.commands.runs_anew import Floor, must_read
-from passport.commands.saving import item_file, lot_file, next_id, product_file, save, taken_ids, tried
-from passport.commands.streams_anew import OPENING, ready_made
-from passport.commands.typed import today
-from passport.commands.wording import any_mass, slug
+from passport.office import desk, runs_anew
+from passport.office.asking import Asked, Question, agreed, answer, at_a_terminal, say_how
+from passport.office.goods_in import count_question, day_question, scale_used
+from passport.office.runs_anew import Floor, must_read
+from passport.office.saving import item_file, lot_file, next_id, product_file, save, taken_ids, tried
+from passport.office.streams_anew import OPENING, ready_made
+from passport.office.typed import today
+from passport.office.wording import any_mass, slug
 from passport.problems import did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_id, read_line
 from passport.reading.shop import Shop

@@ -10,15 +10,13 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.desk import exact_kg
-from passport.commands.stages import worked_out
 from passport.massflow import Ledger
 from passport.massflow.reconcile import in_words, reconcile_shop
 from passport.massflow.tables import BalanceTable, outside_table, shop_table
-
-GRAMS = 3
-"""Places of a kilogram."""
+from passport.office import desk
+from passport.office.desk import exact_kg
+from passport.office.stages import worked_out
+from passport.office.wording import GRAMS
 
 
 @click.command()

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk, mended
-from passport.commands.asking import Asked
+from passport.office import desk, mended
+from passport.office.asking import Asked
 
 
 @click.command()

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 from passport.problems import Place, Problem
 
 

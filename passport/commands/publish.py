@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.unchanged import Run, unchanged
+from passport.office import desk
+from passport.office.unchanged import Run, unchanged
 
 
 @click.command()
@@ -36,7 +36,7 @@ def command(at: date | None, folder: Path, *, may_shrink: bool, cores: int | Non
         if doubts is not None:
             desk.say(summary(0, 0, run.files, doubts))
             return
-    from passport.commands.publishing import publish_anew  # noqa: PLC0415
+    from passport.office.publishing import publish_anew  # noqa: PLC0415
 
     outcome, doubts = publish_anew(run, may_shrink=may_shrink)
     desk.show(outcome.problems)

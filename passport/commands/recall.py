@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 from passport.problems import Place, Problem, did_you_mean
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def command(
       passport recall harbour-crates --reason "Old crates" --reason "fr=Vieilles caisses" --dry-run
       passport recall --clear RC-001 --reason "The laboratory found none"
     """
-    from passport.commands.saving import save  # noqa: PLC0415
+    from passport.office.saving import save  # noqa: PLC0415
 
     _refuse_wrong_use(name, reasons, clear, hold=hold)
     read = desk.read_records(folder)
@@ -156,13 +156,13 @@ def _in_languages(shop: Shop, texts: Sequence[str]) -> Value:
 
 
 def _next_id(shop: Shop) -> str:
-    from passport.commands.saving import next_id  # noqa: PLC0415
+    from passport.office.saving import next_id  # noqa: PLC0415
 
     return next_id(shop.recalls, SERIES)
 
 
 def _changes(folder: Path, shop: Shop, recall: str, fields: Fields, on: dt.date, *, hold: bool) -> list[Change]:
-    from passport.commands.saving import editors_line, event_lines  # noqa: PLC0415
+    from passport.office.saving import editors_line, event_lines  # noqa: PLC0415
     from passport.reading.yaml_text import record_text  # noqa: PLC0415
     from passport.writing import NewFile  # noqa: PLC0415
 
@@ -203,7 +203,7 @@ def _tell(folder: Path, book: Book, recall: str, told: list[Book]) -> None:
 
 def _notices(folder: Path, book: Book, called: CalledBack) -> dict[str, str]:
     """What the page of the first thing will say first, by language; empty once it has ended."""
-    from passport.commands.stages import themed  # noqa: PLC0415
+    from passport.office.stages import themed  # noqa: PLC0415
     from passport.pages.calling_back import notice  # noqa: PLC0415
     from passport.pages.plan import scribes  # noqa: PLC0415
 

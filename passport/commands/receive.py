@@ -10,14 +10,14 @@ from typing import NoReturn
 import click
 
 from passport.amounts import read_mass
-from passport.commands import desk
-from passport.commands.asking import Asked, Question, at_a_terminal, say_how
-from passport.commands.goods_in import Sack, Usual, day_question, free_number, proposal_for, sack, scale_used
-from passport.commands.goods_in import stream_source as source_of
-from passport.commands.saving import event_lines, save, taken_ids
-from passport.commands.streams_anew import OPENING, UNTAGGED
-from passport.commands.typed import known_lot, today
-from passport.commands.wording import kilograms
+from passport.office import desk
+from passport.office.asking import Asked, Question, at_a_terminal, say_how
+from passport.office.goods_in import Sack, Usual, day_question, free_number, proposal_for, sack, scale_used
+from passport.office.goods_in import stream_source as source_of
+from passport.office.saving import event_lines, save, taken_ids
+from passport.office.streams_anew import OPENING, UNTAGGED
+from passport.office.typed import known_lot, today
+from passport.office.wording import kilograms
 from passport.problems import Place, Problem
 from passport.reading.fields import NOT_WEIGHED, read_line
 from passport.reading.shop import Shop, lot_events
@@ -106,7 +106,7 @@ def command(
       passport receive --from https://pass.other.example/L/BL-9/ --document BL-9.json --mass 25
     """
     if reserve or sheet:
-        from passport.commands.sacks import reprint, set_aside  # noqa: PLC0415
+        from passport.office.sacks import reprint, set_aside  # noqa: PLC0415
 
         day = dt.date.fromisoformat(given["on"]) if given["on"] else today()
         target = out or folder.resolve() / "labels-out"

@@ -9,14 +9,14 @@ from pathlib import Path
 import click
 
 from passport.amounts import read_count, read_mass
-from passport.commands import desk, runs_anew
-from passport.commands.asking import Asked, Question, answer, at_a_terminal, say_how
-from passport.commands.goods_in import day_question, scale_used
-from passport.commands.runs_anew import Floor
-from passport.commands.saving import lot_file, next_id, run_file, save, taken_ids, tried
-from passport.commands.typed import today
-from passport.commands.wording import kilograms, percent, read_resin, resin
 from passport.massflow.operation_table import OperationKind, operation_kind
+from passport.office import desk, runs_anew
+from passport.office.asking import Asked, Question, answer, at_a_terminal, say_how
+from passport.office.goods_in import day_question, scale_used
+from passport.office.runs_anew import Floor
+from passport.office.saving import lot_file, next_id, run_file, save, taken_ids, tried
+from passport.office.typed import today
+from passport.office.wording import kilograms, percent, read_resin, resin
 from passport.reading.fields import NOT_WEIGHED, read_line
 from passport.reading.records import Form
 from passport.reading.yaml_text import Fields, Value

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
+from passport.office import desk
 
 
 @click.command()
@@ -52,8 +52,8 @@ def _text(schema: dict[str, object]) -> str:
 
 def _write_all(folder: Path) -> None:
     """Each schema takes its name in one step, so that an editor never meets half of one."""
-    from passport.commands.saving import SCHEMAS, editors_line  # noqa: PLC0415
     from passport.disk import replace_file, worded  # noqa: PLC0415
+    from passport.office.saving import SCHEMAS, editors_line  # noqa: PLC0415
     from passport.reading.schemas import KINDS, schema_of  # noqa: PLC0415
 
     if not desk.content_of(folder).is_dir():

@@ -11,10 +11,10 @@ from pathlib import Path
 import click
 
 from passport import disk
-from passport.commands import desk
-from passport.commands.asking import Asked, at_a_terminal
-from passport.commands.five_questions import workshop_record
-from passport.commands.tag import LIST, numbers_for
+from passport.office import desk
+from passport.office.asking import Asked, at_a_terminal
+from passport.office.five_questions import workshop_record
+from passport.office.numbers import LIST, numbers_for
 from passport.problems import Place, Problem
 from passport.reading.folder import read_shop
 from passport.reading.tag_lists import ISSUED_HEADER

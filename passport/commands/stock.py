@@ -10,11 +10,11 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.desk import exact_kg
-from passport.commands.goods_in import waiting
 from passport.massflow import State
 from passport.material.resins import hint_for, symbols_for
+from passport.office import desk
+from passport.office.desk import exact_kg
+from passport.office.goods_in import waiting
 from passport.reading.shop import Shop
 from passport.verdicts.book import work_out
 from passport.verdicts.in_stock import Remainder, in_stock

@@ -8,48 +8,18 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.typed import issued_tag
+from passport.office import desk
+from passport.office.numbers import LIST, ended, numbers_for
+from passport.office.typed import issued_tag
 from passport.problems import Place, Problem, did_you_mean, errors_in
 from passport.reading.folder import read_shop
 from passport.reading.records import Item
 from passport.reading.shop import Shop
-from passport.reading.tag_lists import FIRST_SEAL, ISSUED_HEADER, RESTORE, issued_line, own_lines, seal_in
-from passport.reading.tag_numbers import next_numbers
+from passport.reading.tag_lists import ISSUED_HEADER, RESTORE
 from passport.verdicts.life import Life, Stage, lives
 from passport.writing import AppendLines, Change, NewFile, sole_writer
 
-LIST = "tags-issued.csv"
 HERE = Place("tag")
-ENDS = {
-    Stage.CAME_BACK: "came back and is material again",
-    Stage.TAKEN_APART: "was taken apart",
-    Stage.DESTROYED: "was destroyed",
-    Stage.GIVEN_ON: "was given on",
-    Stage.WITHDRAWN: "was withdrawn",
-    Stage.REPLACED: "was replaced",
-}
-"""How a thing ended, after its number."""
-
-
-def numbers_for(shop: Shop, item: Item, count: int | None, day: dt.date, pieces: Sequence[int] = ()) -> tuple[str, ...]:
-    """The lines that issue numbers: to the pieces named, else to those that never had one, at most count."""
-    given = {entry.piece for entry in shop.issued if entry.item == item.id}
-    free = pieces or [n for n in range(1, item.count.pieces + 1) if n not in given][:count]
-    own = own_lines(shop.issued)
-    last = own[-1] if own else None
-    numbers = next_numbers(shop.workshop.prefix, _last_of_prefix(shop), len(free))
-    seal, lines = last.seal if last else FIRST_SEAL, []
-    for tag, piece in zip(numbers, free, strict=True):
-        lines.append(issued_line(seal, tag=tag, item=item.id, piece=piece, issued=day))
-        seal = seal_in(lines[-1])
-    return tuple(lines)
-
-
-def _last_of_prefix(shop: Shop) -> str | None:
-    """A workshop that took a new prefix begins it anew and keeps its old numbers."""
-    start = f"{shop.workshop.prefix}-"
-    return max((entry.tag for entry in shop.issued if entry.tag.startswith(start)), default=None)
 
 
 @click.command()
@@ -174,11 +144,6 @@ def _replaced(shop: Shop, typed: str) -> Life:
         hint = "a number that has ended stays so; a thing that is there after all needs its event put right"
         desk.stop([Problem(code="tag-ended", message=f"{life.tag} {ended(life)}", place=HERE, hint=hint)])
     return life
-
-
-def ended(life: Life) -> str:
-    """How a thing that is gone ended, after its number."""
-    return ENDS[life.stage] + (f" by {life.replaced_by}" if life.replaced_by else "")
 
 
 def _event(old: Life, new: str, on: dt.date) -> NewFile:

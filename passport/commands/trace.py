@@ -12,15 +12,15 @@ from pathlib import Path
 import click
 
 from passport.amounts import largest_remainder
-from passport.commands import desk
-from passport.commands.desk import exact_kg
-from passport.commands.masses import GRAMS
-from passport.commands.stages import worked_out
 from passport.massflow.composition import tag_node
 from passport.massflow.explain import OF, explain
 from passport.massflow.rounding import account
 from passport.massflow.trace import reached_from, sources_of
 from passport.massflow.whereabouts import whereabouts
+from passport.office import desk
+from passport.office.desk import exact_kg
+from passport.office.stages import worked_out
+from passport.office.wording import GRAMS
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.tag_numbers import nearest
 from passport.verdicts.book import Book

@@ -27,7 +27,7 @@ import workshops
 import yaml
 
 from passport import disk
-from passport.commands.stages import pictures_of, themed, worked_out
+from passport.office.stages import pictures_of, themed, worked_out
 from passport.pages.plan import Site, leaves, parts
 from passport.publish import Found
 from passport.publish.making import Plan, Source

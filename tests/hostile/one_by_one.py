@@ -141,7 +141,7 @@ def main() -> None:
     sys.path.insert(0, told["root"])
     for name in sorted({task["args"][0] for task in told["jobs"]}):
         importlib.import_module(f"passport.commands.{name}")
-    for name in ("commands.stages", "pages.plan", "tags.sheet", "tags.readback", "writing"):
+    for name in ("office.stages", "pages.plan", "tags.sheet", "tags.readback", "writing"):
         importlib.import_module(f"passport.{name}")
     print(json.dumps([job(task) for task in told["jobs"]]))  # noqa: T201 - its answer
 

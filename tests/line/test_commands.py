@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from stdnum.iso7064 import mod_37_36
 
 from passport.commands.main import COMMANDS, passport
-from passport.commands.stages import pictures_of, themed
+from passport.office.stages import pictures_of, themed
 from passport.pages.labelling import label_text
 from passport.pages.plan import scribes
 from passport.reading.folder import read_shop

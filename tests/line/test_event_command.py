@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 import yard
 
-from passport.commands import asking
+from passport.office import asking
 from passport.reading.records import Inspected, Reweighed
 from passport.verdicts.book import work_out
 

@@ -15,8 +15,8 @@ import returning
 import yard
 from returning import BOX, BOX_2, JAR, JAR_2, book, out, shares
 
-from passport.commands import asking
 from passport.massflow.balances import shop_balance
+from passport.office import asking
 
 ON = ("--on", "2026-06-01", "--scale", "bench")
 

@@ -9,8 +9,8 @@ import click
 import pytest
 from yard import shop_of, yard
 
-from passport.commands import desk, saving
-from passport.commands.asking import Question, answer, costs
+from passport.office import desk, saving
+from passport.office.asking import Question, answer, costs
 from passport.reading.fields import read_id
 from passport.writing import Change, NewFile
 

@@ -15,8 +15,8 @@ import yaml
 from click.testing import CliRunner, Result
 from conftest import ROOT
 
-from passport.commands import desk, saving
 from passport.commands.main import passport
+from passport.office import desk, saving
 from passport.reading.schemas import KINDS
 
 STARTER = ROOT / "passport" / "starter" / "content"

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from passport.amounts import NotAQuantity, read_mass, read_share, read_temperature_c
-from passport.commands.five_questions import prefix_of
-from passport.commands.wording import any_mass, celsius, kilograms, mass_or_pieces, percent, read_resin, resin, slug
+from passport.office.five_questions import prefix_of
+from passport.office.wording import any_mass, celsius, kilograms, mass_or_pieces, percent, read_resin, resin, slug
 from passport.reading.fields import read_prefix
 
 NUMBERS = st.decimals(min_value=0, max_value=9999, places=2)

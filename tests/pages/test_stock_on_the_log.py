@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from conftest import ROOT
 
-from passport.commands.stages import themed
+from passport.office.stages import themed
 from passport.pages.plan import scribes
 from passport.pages.remainders import MOST, stock_table
 from passport.pages.scribe import Scribe

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from passport.commands.stages import pictures_of, themed, worked_out
 from passport.disk import Refused
+from passport.office.stages import pictures_of, themed, worked_out
 from passport.pages.plan import Part, parts
 from passport.problems import Problem
 from passport.publish import Found, HeldFile, making

@@ -31,7 +31,7 @@ def published(folder: Path, *options: str) -> str:
 def one_program() -> Iterator[None]:
     """The program counts as the same throughout, even while somebody works on it."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("passport.commands.unchanged.program_print", lambda: "0123456789abcdef" * 4)
+        patch.setattr("passport.office.unchanged.program_print", lambda: "0123456789abcdef" * 4)
         yield
 
 
@@ -91,7 +91,7 @@ def test_nothing_to_do_is_seen_without_making_anything(folder: Path, monkeypatch
     def never(*_: object) -> None:
         raise AssertionError("something was made")
 
-    monkeypatch.setattr("passport.commands.stages.work_out", never)
+    monkeypatch.setattr("passport.office.stages.work_out", never)
     before = kills.states(folder)
     assert published(folder).startswith("site/: 0 written, 0 removed, ")
     assert kills.states(folder) == before

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from passport.amounts import NotAQuantity, read_count, read_mass
-from passport.commands.asking import Asked, Question
-from passport.commands.saving import lot_file, next_id
-from passport.commands.streams_anew import Chosen, chosen, ready_made
-from passport.commands.wording import kilograms, read_resin, resin
+from passport.office.asking import Asked, Question
+from passport.office.saving import lot_file, next_id
+from passport.office.streams_anew import Chosen, chosen, ready_made
+from passport.office.wording import kilograms, read_resin, resin
 from passport.problems import did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_date, read_id, read_line
 from passport.reading.records import Drawn, Form, Weathering

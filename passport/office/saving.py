@@ -13,8 +13,8 @@ from datetime import date
 from pathlib import Path
 from typing import NoReturn
 
-from passport.commands import desk
-from passport.commands.asking import agreed
+from passport.office import desk
+from passport.office.asking import agreed
 from passport.problems import Level, Problem, errors_in, in_order
 from passport.reading.folder import read_shop
 from passport.reading.shop import Shop

@@ -11,19 +11,19 @@ from pathlib import Path
 import click
 from pydantic import ValidationError
 
-from passport.commands import desk
-from passport.commands.asking import Asked, Question
-from passport.commands.event_kinds import (
+from passport.massflow.closure import kg
+from passport.office import desk
+from passport.office.asking import Asked, Question
+from passport.office.event_kinds import (
     ASKED_BY_OPTION,
     ELSEWHERE,
     EventKind,
     event_kinds,
     question,
 )
-from passport.commands.event_rows import RowEvent, Table, events_of, placed_in
-from passport.commands.saving import event_lines, save
-from passport.commands.typed import issued_tags, known_lots, replaced_problems, today, wrong
-from passport.massflow.closure import kg
+from passport.office.event_rows import RowEvent, Table, events_of, placed_in
+from passport.office.saving import event_lines, save
+from passport.office.typed import issued_tags, known_lots, replaced_problems, today, wrong
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.decode import adapter
 from passport.reading.fields import read_date

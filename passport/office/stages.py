@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 
-from passport.commands import desk
+from passport.office import desk
 from passport.pages.pictures import Ready, ready_picture
 from passport.pages.plan import one_of_each, scribes
 from passport.pages.render import Renderer, ThemeError, template_problems

@@ -24,6 +24,8 @@ _UNITS = {
 _MASS = re.compile(rf"({_NUMBER})\s*([A-Za-z]*)(\s+each)?")
 _PIECES = re.compile(r"([0-9]+)\s*(?:pcs|pieces|pc|piece)", re.IGNORECASE)
 NO_READING = "no reading"
+GRAMS = 3
+"""Places of a kilogram, where masses are printed."""
 
 
 def _mass(text: str, unit: str) -> str:

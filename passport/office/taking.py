@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from passport.commands.plans import asked_about
-from passport.commands.saving import event_lines, item_file, lot_file, product_file, run_file, stream_file, taken_ids
-from passport.commands.there_already import sorted_out
+from passport.office.plans import asked_about
+from passport.office.saving import event_lines, item_file, lot_file, product_file, run_file, stream_file, taken_ids
+from passport.office.there_already import sorted_out
 from passport.problems import Level, Place, Problem, in_order
 from passport.reading.sheet_table import Table, table_of
 from passport.reading.sheets import Plan, SheetRecord, planned, records_of

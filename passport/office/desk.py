@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
-from passport.commands.main import PROBLEMS
 from passport.disk import Refused
+from passport.office.codes import PROBLEMS
 from passport.problems import Level, Problem, errors_in, in_order, in_words, tally
 
 if TYPE_CHECKING:  # the readers are heavy, and a run that has nothing to do needs none of them
@@ -126,3 +126,18 @@ def exact_kg(mass: Fraction | None) -> str:
         return "not weighed"
     grams = round(mass * 1000)
     return f"{'-' if grams < 0 else ''}{abs(grams) // 1000}.{abs(grams) % 1000:03}"
+
+
+def plain_problem(problem: Problem) -> dict[str, object]:
+    """A problem for another program."""
+    place = problem.place
+    return {
+        "level": problem.level.value,
+        "code": problem.code,
+        "file": place.file,
+        "line": place.line,
+        "column": place.column,
+        "message": problem.message,
+        "hint": problem.hint,
+        "about": problem.about,
+    }

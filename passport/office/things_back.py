@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from passport.commands.tag import ended
-from passport.commands.typed import replaced_problems
 from passport.massflow import Ledger, Mixture
 from passport.massflow.closure import sum_of
 from passport.massflow.composition import Component
 from passport.massflow.masses import Weighed
+from passport.office.numbers import ended
+from passport.office.typed import replaced_problems
 from passport.problems import Place, Problem
 from passport.reading.records import HandedOver, Item
 from passport.verdicts.book import Book

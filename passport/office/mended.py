@@ -8,15 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from passport.amounts import NotAQuantity, read_mass
-from passport.commands import desk
-from passport.commands.asking import Asked, Question
-from passport.commands.goods_in import day_question, free_number, scale_used
-from passport.commands.saving import event_lines, lot_file, next_id, run_file, save, taken_ids
-from passport.commands.things_back import PartOut, Thing, main_resin_of, things
-from passport.commands.typed import issued_tags, known_lot, today, wrong
-from passport.commands.wording import kilograms, mass_or_pieces, read_drawn
 from passport.massflow.closure import kg
 from passport.massflow.operation_table import operation_kind
+from passport.office import desk
+from passport.office.asking import Asked, Question
+from passport.office.goods_in import day_question, free_number, scale_used
+from passport.office.saving import event_lines, lot_file, next_id, run_file, save, taken_ids
+from passport.office.things_back import PartOut, Thing, main_resin_of, things
+from passport.office.typed import issued_tags, known_lot, today, wrong
+from passport.office.wording import kilograms, mass_or_pieces, read_drawn
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.fields import NOT_WEIGHED
 from passport.reading.records import Weathering

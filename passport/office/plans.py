@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from passport.amounts import NotAQuantity
-from passport.commands import desk
-from passport.commands.asking import Question, answer, at_a_terminal
 from passport.disk import replace_file, worded
+from passport.office import desk
+from passport.office.asking import Question, answer, at_a_terminal
 from passport.problems import Problem, did_you_mean
 from passport.reading.decode import field_names, record_from
 from passport.reading.marked import decoded, read_tree

@@ -10,13 +10,13 @@ from fractions import Fraction
 import click
 
 from passport.amounts import NotAQuantity, read_mass, read_temperature_c
-from passport.commands import desk
-from passport.commands.asking import Asked, Question, answer, at_a_terminal
-from passport.commands.desk import exact_kg
-from passport.commands.saving import next_id
-from passport.commands.wording import celsius, kilograms, mass_or_pieces, read_drawn, yes_no
 from passport.massflow.closure import Closure, Verdict, kg
 from passport.massflow.operation_table import operation_kind, operation_table
+from passport.office import desk
+from passport.office.asking import Asked, Question, answer, at_a_terminal
+from passport.office.desk import exact_kg
+from passport.office.saving import next_id
+from passport.office.wording import celsius, kilograms, mass_or_pieces, read_drawn, yes_no
 from passport.problems import did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_id, read_line, read_yes_no
 from passport.reading.yaml_text import Fields, Value

@@ -9,8 +9,8 @@ from functools import cache
 from typing import Any
 
 from passport.amounts import read_mass
-from passport.commands.asking import Question
-from passport.commands.wording import kilograms
+from passport.office.asking import Question
+from passport.office.wording import kilograms
 from passport.reading.decode import meaning
 from passport.reading.fields import NotWeighed, read_date, read_id, read_line, read_weighed
 from passport.reading.records import LINEAGE, AnyEvent, LotEvent, Weathering

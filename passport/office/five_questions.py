@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 
 from passport.amounts import NotAQuantity, read_mass
-from passport.commands import desk
-from passport.commands.asking import Asked, Question, at_a_terminal
-from passport.commands.wording import any_mass
+from passport.office import desk
+from passport.office.asking import Asked, Question, at_a_terminal
+from passport.office.wording import any_mass
 from passport.pages.theme import catalogues_of_the_program
 from passport.problems import Problem
 from passport.reading.fields import read_language, read_line, read_prefix

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from passport.commands.asking import Question, answer, at_a_terminal
-from passport.commands.saving import stream_file
-from passport.commands.streams_anew import ORIGINS, READY_MADE, names_of, ready_made
+from passport.office.asking import Question, answer, at_a_terminal
+from passport.office.saving import stream_file
+from passport.office.streams_anew import ORIGINS, READY_MADE, names_of, ready_made
 from passport.problems import did_you_mean
 from passport.reading.sheets import SheetRecord
 from passport.reading.shop import Shop

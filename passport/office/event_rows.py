@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from passport.amounts import NotAQuantity
-from passport.commands.event_kinds import ELSEWHERE, EventKind, event_kinds, own_fields, read_as
-from passport.commands.typed import issued_tag, known_lot
+from passport.office.event_kinds import ELSEWHERE, EventKind, event_kinds, own_fields, read_as
+from passport.office.typed import issued_tag, known_lot
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.fields import quoted
 from passport.reading.records import Weathering

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from passport.commands import desk
-from passport.commands.stages import pictures_of, themed, worded, worked_out
-from passport.commands.unchanged import Run, hash_of
 from passport.kept.pictures import KeptPictures
+from passport.office import desk
+from passport.office.stages import pictures_of, themed, worded, worked_out
+from passport.office.unchanged import Run, hash_of
 from passport.problems import errors_in
 from passport.publish import LIST_NAME, Outcome, publish
 from passport.publish.making import Plan, Source

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.goods_in import series_of, waiting
-from passport.commands.saving import next_id, taken_ids
-from passport.commands.stages import themed, worked_out
+from passport.office import desk
+from passport.office.goods_in import series_of, waiting
+from passport.office.saving import next_id, taken_ids
+from passport.office.stages import themed, worked_out
 from passport.pages.labelling import blank_card, intake_words, sheet_words
 from passport.pages.plan import scribes
 from passport.pages.scribe import Scribe
@@ -61,7 +61,7 @@ def _span(lots: Sequence[str]) -> str:
 
 
 def _scribe(folder: Path, language: str | None) -> Scribe:
-    from passport.commands.labels import in_language  # noqa: PLC0415
+    from passport.office.label_files import in_language  # noqa: PLC0415
 
     book, _ = worked_out(folder, None)
     theme, of_theme = themed(folder, book.shop)
@@ -71,7 +71,7 @@ def _scribe(folder: Path, language: str | None) -> Scribe:
 
 
 def _print(scribe: Scribe, lots: Sequence[str], out: Path) -> None:
-    from passport.commands.labels import write_files  # noqa: PLC0415
+    from passport.office.label_files import write_files  # noqa: PLC0415
 
     words, foot = intake_words(scribe, lots), sheet_words(scribe)
     name = f"{lots[0]}-{len(lots)}" if lots else "blank"

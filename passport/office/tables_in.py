@@ -10,15 +10,14 @@ from typing import NoReturn
 
 import click
 
-from passport.commands import desk
-from passport.commands.check import plain_problem
-from passport.commands.main import OK, PROBLEMS
-from passport.commands.named_in import known_names, unknown_names
-from passport.commands.plans import keep, kept, merged
-from passport.commands.row_places import RowPlaces
-from passport.commands.saving import save
-from passport.commands.streams_in import Missing, asked_which, missing_streams, set_up
-from passport.commands.taking import Order, Taken, taken_by_plan
+from passport.office import desk
+from passport.office.codes import OK, PROBLEMS
+from passport.office.named_in import known_names, unknown_names
+from passport.office.plans import keep, kept, merged
+from passport.office.row_places import RowPlaces
+from passport.office.saving import save
+from passport.office.streams_in import Missing, asked_which, missing_streams, set_up
+from passport.office.taking import Order, Taken, taken_by_plan
 from passport.problems import Problem, errors_in, in_order
 from passport.reading.folder import read_shop
 from passport.reading.sheets import KINDS, Plan
@@ -92,7 +91,7 @@ def _tell(attempt: _Attempt) -> NoReturn:
         for record in one.records
     ]
     there = {one.kind: one.there for one in taken}
-    told = {"problems": [plain_problem(problem) for problem in problems], "new": new, "there": there}
+    told = {"problems": [desk.plain_problem(problem) for problem in problems], "new": new, "there": there}
     click.echo(json.dumps(told, ensure_ascii=False, indent=1))
     raise SystemExit(PROBLEMS if errors_in(problems) else OK)
 

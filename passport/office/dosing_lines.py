@@ -9,8 +9,8 @@ from fractions import Fraction
 from typing import Any
 
 from passport.amounts import NotAQuantity, read_share
-from passport.commands import desk
 from passport.material.dosing import Dosing, dose
+from passport.office import desk
 from passport.problems import Problem
 
 _ADDITIVE = re.compile(r"(?P<name>.*\S)\s+(?P<share>[\d.]+\s*%)")

@@ -13,16 +13,16 @@ from typing import Any, NoReturn
 import click
 
 from passport.amounts import NotAQuantity, read_mass, read_share
-from passport.commands import desk
-from passport.commands.asking import Asked, Question
-from passport.commands.goods_in import count_question, day_question, weights
-from passport.commands.saving import lot_file, next_id, save, taken_ids
-from passport.commands.things_back import PartOut, Thing, main_resin_of, things
-from passport.commands.typed import issued_tags, today, wrong
-from passport.commands.wording import kilograms, percent
 from passport.massflow import Ledger, State
 from passport.massflow.closure import kg
 from passport.massflow.weighing import SQRT3, Weighings, total
+from passport.office import desk
+from passport.office.asking import Asked, Question
+from passport.office.goods_in import count_question, day_question, weights
+from passport.office.saving import lot_file, next_id, save, taken_ids
+from passport.office.things_back import PartOut, Thing, main_resin_of, things
+from passport.office.typed import issued_tags, today, wrong
+from passport.office.wording import kilograms, percent
 from passport.problems import Place, Problem, did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_id, read_line
 from passport.reading.records import Form, Weathering

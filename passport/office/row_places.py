@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Sequence
 from pathlib import Path
 
-from passport.commands.named_in import which
-from passport.commands.taking import Taken
+from passport.office.named_in import which
+from passport.office.taking import Taken
 from passport.problems import Place, Problem
 from passport.reading.marked import Source
 from passport.reading.sheets import SheetRecord, cell_of, in_cell

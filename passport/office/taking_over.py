@@ -8,9 +8,9 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
 from passport.deposit.verifying import Deposit, opened
 from passport.disk import Refused
+from passport.office import desk
 from passport.problems import Place, Problem, errors_in, in_order, plain
 from passport.reading.ancestors import Ancestor, joined
 from passport.reading.folder import ancestor_at, read_shop

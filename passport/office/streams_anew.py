@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from passport.commands import desk
-from passport.commands.asking import Asked, Question, agreed, at_a_terminal
-from passport.commands.saving import stream_file
-from passport.commands.wording import slug
+from passport.office import desk
+from passport.office.asking import Asked, Question, agreed, at_a_terminal
+from passport.office.saving import stream_file
+from passport.office.wording import slug
 from passport.problems import did_you_mean
 from passport.reading.fields import read_country
 from passport.reading.shop import Shop

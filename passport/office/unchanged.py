@@ -14,9 +14,9 @@ from datetime import date
 from pathlib import Path
 
 from passport import disk, writing
-from passport.commands import desk
 from passport.kept.box import Boxes
 from passport.kept.prints import inputs_print, program_print
+from passport.office import desk
 from passport.publish.cores import cores_here
 from passport.publish.found import LIST_NAME, Found, holds, look_at
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import click
 
 from passport.amounts import NotAQuantity
-from passport.commands import desk
+from passport.office import desk
 from passport.problems import did_you_mean, plain
 from passport.reading.fields import quoted
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from passport.commands.saving import correction_lines
+from passport.office.saving import correction_lines
 from passport.reading.corrections import corrected, event_name, value_at
 from passport.reading.corrections import steps as steps_of
 from passport.reading.marked import Step, Tree, read_tree
