@@ -1,6 +1,6 @@
 // Network first; the copy is for when there is no network. The name of the cache is the theme's version.
 "use strict";
-const NAME = "passport-854ff18a29ce";
+const NAME = "passport-2543e3d03d41";
 const ROOT = new URL("./", self.location).pathname;
 
 self.addEventListener("install", (event) => {
