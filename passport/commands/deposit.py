@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -160,8 +160,10 @@ def _pack(folder: Path, to: Path | None, private: Sequence[str], at: date | None
         )
         beside = guide.guides(book, found, bag.base_name(about), names) | {guide.FIELDS: field_list()}
         site = ((f"site/{path}", data) for path, data in _site(book, theme, pictures))
-        packed = pack(target, about, beside, _payload(top, site, asked), say=desk.say)
+        left_out: list[Problem] = []
+        packed = pack(target, about, beside, _payload(top, site, asked, left_out), say=desk.say)
     _say_packed(packed, as_json=as_json)
+    desk.show(left_out)
 
 
 def _too_early(at: date | None, shop: Shop) -> Iterator[Problem]:
@@ -182,13 +184,13 @@ def _refuse_inside(target: Path, top: Path) -> None:
 
 
 def _payload(
-    top: Path, site: Iterator[tuple[str, bytes]], private: Sequence[tuple[str, bytes]]
+    top: Path, site: Iterator[tuple[str, bytes]], private: Sequence[tuple[str, bytes]], left_out: list[Problem]
 ) -> Iterator[tuple[str, bytes]]:
-    """Everything below data/, in a fixed order."""
+    """Everything below data/, in a fixed order; pictures that cannot be cleared are noted and left out."""
     from passport.reading.folder import kept_files  # noqa: PLC0415
     from passport.reading.schemas import KINDS, schema_of  # noqa: PLC0415
 
-    yield from ((f"content/{path}", data) for path, data in kept_files(top / "content"))
+    yield from ((f"content/{path}", data) for path, data in _cleared(kept_files(top / "content"), left_out))
     for kind in KINDS:
         schema = json.dumps(schema_of(kind), ensure_ascii=False, indent=1) + "\n"
         yield f"schemas/{kind}.json", schema.encode()
@@ -196,6 +198,19 @@ def _payload(
         yield from ((f"theme/{path}", data) for path, data in kept_files(top / "theme"))
     yield from private
     yield from site
+
+
+def _cleared(files: Iterable[tuple[str, bytes]], left_out: list[Problem]) -> Iterator[tuple[str, bytes]]:
+    """Pictures without where and when they were taken: a deposit is made to be given away."""
+    from passport.deposit.photos import bare_picture  # noqa: PLC0415
+
+    for path, data in files:
+        *folders, name = path.split("/")
+        bare = bare_picture(name, data) if "photos" in folders else data
+        if isinstance(bare, Problem):
+            left_out.append(bare)
+        else:
+            yield path, bare
 
 
 def _site(book: Book, theme: Theme, pictures: Mapping[str, Ready]) -> Iterator[tuple[str, bytes]]:
@@ -233,7 +248,7 @@ def _say_packed(packed: Packed, *, as_json: bool) -> None:
 
 
 def advice_on(packed: Packed) -> Iterator[Problem]:
-    """What to know before the file is copied or given away: its size, and pictures that may tell a place."""
+    """What to know before the file is copied or given away: its size."""
     place = Place(packed.path.name)
     photos = [member for member in packed.members if "/data/content/photos/" in member.name]
     if packed.size > LARGE:
@@ -242,10 +257,6 @@ def advice_on(packed: Packed) -> Iterator[Problem]:
         message = f"met a file of {_size(packed.size)}, wanted one that is easily copied: {share}{fat}"
         hint = "keep two copies on different kinds of storage, and verify each once a year"
         yield Problem(code="deposit-large", message=message, place=place, hint=hint, level=Level.ADVICE)
-    if photos:
-        message = f"met {len(photos)} pictures as they came from the camera, which may tell where they were taken"
-        hint = "the built site in the deposit has clean copies; mind this before you give the file to strangers"
-        yield Problem(code="deposit-photos", message=message, place=place, hint=hint, level=Level.ADVICE)
 
 
 def _size(count: int) -> str:
