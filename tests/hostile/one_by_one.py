@@ -139,8 +139,9 @@ def main() -> None:
     """Every job in its turn."""
     told = json.load(sys.stdin)
     sys.path.insert(0, told["root"])
+    from passport.commands.main import MODULES  # noqa: PLC0415
     for name in sorted({task["args"][0] for task in told["jobs"]}):
-        importlib.import_module(f"passport.commands.{name}")
+        importlib.import_module(f"passport.commands.{MODULES.get(name, name)}")
     for name in ("office.stages", "pages.plan", "tags.sheet", "tags.readback", "writing"):
         importlib.import_module(f"passport.{name}")
     print(json.dumps([job(task) for task in told["jobs"]]))  # noqa: T201 - its answer

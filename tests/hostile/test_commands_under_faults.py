@@ -77,6 +77,11 @@ COMMANDS = {
     "receive": ["receive", "--stream", "bay", "--mass", "4 kg", "--on", "2026-03-03", "--quick", "--yes"],
     "correct": ["correct", "IN-001", "mass", "5.1 kg", "--because", "misread", "--on", "2026-03-04", "--yes"],
     "recall": ["recall", "IN-001", "--reason", "Found lead", "--on", "2026-03-05", "--yes"],
+    "run": [
+        *("run", "--operation", "sort", "--on", "2026-03-06", "--draw", "IN-001=1.5 kg", "--yes"),
+        *("--result", "HD-001=1 kg,sorted_as=PE-HD", "--result", "RJ-001=0.5 kg"),
+    ],
+    "import": ["import", "lots", "{table}", "--yes"],
     "labels": ["labels", "--on", "2026-02-03"],
     "publish": ["publish"],
 }
@@ -93,10 +98,12 @@ def stopped(issued: Path, changed: Path, tmp_path_factory) -> dict[str, tuple[Pa
     """By command: the folder before, the folder of all runs, and how each run ended, by fault."""
     work = tmp_path_factory.mktemp("work")
     templates = {"tag": yard(work / "before"), "publish": changed}
+    table = work / "sacks.csv"
+    table.write_text("id,date,stream,mass\nIN-002,2026-03-07,bay,4 kg\nIN-003,2026-03-08,bay,6 kg\n", encoding="utf-8")
     jobs = []
     for name, args in COMMANDS.items():
         template = templates.get(name, issued)
-        said = args if name == "tag" else [arg.format(*tags_of(template)) for arg in args]
+        said = args if name == "tag" else [arg.format(*tags_of(template), table=table) for arg in args]
         spread = 1 if EVERY else 10_000 if name in SLOW else 9
         last = 1 if name in SLOW else 2
         hows = {"kill": (spread, last + 1), "ENOSPC": (spread, last), "EROFS": (10_000, 0)}
