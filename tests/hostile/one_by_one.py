@@ -140,6 +140,7 @@ def main() -> None:
     told = json.load(sys.stdin)
     sys.path.insert(0, told["root"])
     from passport.commands.main import MODULES  # noqa: PLC0415
+
     for name in sorted({task["args"][0] for task in told["jobs"]}):
         importlib.import_module(f"passport.commands.{MODULES.get(name, name)}")
     for name in ("office.stages", "pages.plan", "tags.sheet", "tags.readback", "writing"):
