@@ -22,7 +22,7 @@ from passport.material.purity import lower_bound
 from passport.material.resins import groups, hint_for, resins, symbols_for
 from passport.material.tables import table
 from passport.office import desk
-from passport.office.saving import lot_file, save
+from passport.office.saving import lot_file, save, taken_ids
 from passport.office.stages import worked_out
 from passport.problems import Level, Problem, did_you_mean
 from passport.reading.fields import NOT_WEIGHED, read_id
@@ -198,7 +198,7 @@ def _lot_name(book: Book, text: str) -> str:
 
 def _free_name(book: Book, text: str) -> str:
     name = _read(read_id, text.upper(), "--write")
-    if name in book.shop.lots or name in book.shop.runs or name in book.shop.items:
+    if name in taken_ids(book.shop):
         message = f'met "{name}" for --write, wanted an id that no record has'
         desk.stop([Problem(code="id-taken", message=message, hint="records are never overwritten")])
     return name

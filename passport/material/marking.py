@@ -206,9 +206,6 @@ def flame_retardant_problem(number: int) -> Problem | None:
 
 # --- writing ------------------------------------------------------------------------------------------
 
-UNMARKED = {"en": "mixed plastic, resin not established", "fr": "plastique mélangé, résine non établie"}
-"""What stands instead of a mark. No ISO symbol for "unknown" exists, and 7 is a class, not a shrug."""
-
 
 def mark_for(shares: Mapping[str, Fraction], recyclate_at_least: Fraction | None = None) -> Mark | None:
     """The mark of a material from the shares by mass of its established resins; None where one is not known.

@@ -19,7 +19,6 @@ from passport.problems import Place, Problem, in_order
 BASE = "yard"
 REFERENCE = "en"
 """The catalogue that names every word a page may ask for."""
-LANGUAGE_NAME = "form.language"
 _TEMPLATES, _WORDS, _STATIC = "templates/", "words/", "static/"
 _LARGEST = 1_000_000
 """Bytes; a theme file above this is a mistake (a photograph, say)."""

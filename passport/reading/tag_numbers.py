@@ -20,7 +20,6 @@ ALPHABET = "".join(c for c in _ISO_ALPHABET if c not in LOOK_ALIKES)
 """The 31 characters of a serial, in the order in which serials are counted."""
 SERIAL_LENGTH = 5
 LONGEST_PREFIX = 4
-FIRST_SERIAL = ALPHABET[0] * SERIAL_LENGTH
 HOW_MANY_SERIALS = len(ALPHABET) ** SERIAL_LENGTH
 
 _VALUE = {character: value for value, character in enumerate(_ISO_ALPHABET)}
